@@ -7,6 +7,7 @@ found are ours. Use it through `estimator.files`.
 from __future__ import annotations
 
 import datetime
+import functools
 import math
 import types
 import typing
@@ -25,7 +26,7 @@ Text = Annotated[str, pydantic.Strict()]
 Flag = Annotated[bool, pydantic.Strict()]
 Day = Annotated[datetime.date, pydantic.Strict()]
 
-Model = TypeVar("Model", bound=pydantic.BaseModel)
+Model = TypeVar("Model")  # a pydantic model or a pydantic dataclass
 
 
 class Record(pydantic.BaseModel):
@@ -53,7 +54,7 @@ def check_model(
     found = {path: [_NOT_FINITE.format(shown(value))] for path, value in not_finite.items()}
     made: Model | None = None
     try:
-        made = model.model_validate(data)
+        made = pydantic.TypeAdapter(model).validate_python(data)
     except pydantic.ValidationError as error:
         for fault in error.errors(include_url=False):
             path = _path_in_data(fault, data)
@@ -97,34 +98,49 @@ def _path_in_data(fault: Mapping[str, Any], data: Any) -> KeyPath:
         if inside:
             data = data[part]
             path += (part,)
-        elif last and fault["type"] == "missing":
+        elif last and fault["type"].startswith("missing"):
             path += (part,)
     return path
 
 
-def _words(fault: Mapping[str, Any], model: type[pydantic.BaseModel], path: KeyPath, data: Any) -> str:
+def _words(fault: Mapping[str, Any], model: type, path: KeyPath, data: Any) -> str:
     kind, context = fault["type"], fault.get("ctx", {})
-    if kind == "missing":
-        return "this key is missing and has to be there"
+    if kind in ("missing", "missing_keyword_only_argument"):
+        return _missing(path, data)
     found = shown(fault["input"])
-    if kind == "extra_forbidden":
+    if kind in ("extra_forbidden", "unexpected_keyword_argument"):
         return _unknown_key(model, path, found)
     if kind in ("literal_error", "enum"):
         return _unknown_word(fault["input"], str(context.get("expected", "")))
     if kind in ("value_error", "assertion_error"):
-        return f"{context.get('error', fault['msg'])}; found {found}"
+        reason = str(context.get("error", fault["msg"]))
+        return reason if isinstance(fault["input"], Mapping) else f"{reason}; found {found}"
     wanted = _WANTED.get(kind)
     if wanted is None:
         return f"{fault['msg'][:1].lower()}{fault['msg'][1:]}; found {found}"
     if isinstance(fault["input"], str) and kind in _NOT_TEXT:
         wanted += ", without quotes"
-    if kind in _LENGTHS and isinstance(fault["input"], list | str):
+    if kind in ("list_type", "tuple_type") and isinstance(fault["input"], Mapping):
+        wanted = f"must be one or more tables, each under [[{path[-1]}]] in double brackets"
+    if kind in ("too_short", "too_long") and isinstance(fault["input"], list | str):
         found += f" ({len(fault['input'])})"
-    return f"{wanted.format(**context)}; found {found}"
+    if kind == "less_than_equal" and context["le"] == 1 and 1 < fault["input"] <= 100:
+        found += f" (is {fault['input']:g} % meant? Write it as {fault['input'] / 100:g})"
+    return f"{wanted.format(**{name: _plain(one) for name, one in context.items()})}; found {found}"
+
+
+def _missing(path: KeyPath, data: Any) -> str:
+    if isinstance(path[-1], int):
+        around = functools.reduce(lambda inside, part: inside[part], path[:-1], data)
+        return f"the list is too short; found {shown(around)}"
+    return "this is missing and has to be there"
+
+
+def _plain(value: Any) -> str:
+    return f"{value:,.12g}" if isinstance(value, int | float) else str(value)
 
 
 _NOT_TEXT = ("int_type", "int_parsing", "float_type", "float_parsing", "bool_type", "date_type")
-_LENGTHS = ("too_short", "too_long")
 _WANTED = {
     "int_type": "must be a whole number",
     "int_from_float": "must be a whole number",
@@ -150,6 +166,7 @@ _WANTED = {
     "dict_type": "must be a table of keys and values",
     "mapping_type": "must be a table of keys and values",
     "model_type": "must be a table of keys and values",
+    "dataclass_type": "must be a table of keys and values",
     "model_attributes_type": "must be a table of keys and values",
     "too_short": "must have at least {min_length} entries",
     "too_long": "must have at most {max_length} entries",
@@ -169,7 +186,7 @@ def _unknown_word(value: object, expected: str) -> str:
     return f"is none of the words allowed here{hint}; found {shown(value)}; allowed: {', '.join(words)}"
 
 
-def _unknown_key(model: type[pydantic.BaseModel], path: KeyPath, found: str) -> str:
+def _unknown_key(model: type, path: KeyPath, found: str) -> str:
     name = str(path[-1]) if path else ""
     known = [key for one in _models_at(model, path[:-1]) for key in _keys(one)]
     close = nearest(name, known)
@@ -182,11 +199,14 @@ def _unknown_key(model: type[pydantic.BaseModel], path: KeyPath, found: str) -> 
     return f'unknown key "{name}"{hint}; found {found}; allowed: {allowed}'
 
 
-def _keys(model: type[pydantic.BaseModel]) -> dict[str, Any]:
-    return {field.alias or name: field.annotation for name, field in model.model_fields.items()}
+def _keys(model: type) -> dict[str, Any]:
+    fields: dict[str, Any] = getattr(model, "__pydantic_fields__", {})
+    return {
+        str(field.validation_alias or field.alias or name): field.annotation for name, field in fields.items()
+    }
 
 
-def _home_of(model: type[pydantic.BaseModel], name: str) -> str | None:
+def _home_of(model: type, name: str) -> str | None:
     """The table one level down (or the top) that knows a key put in the wrong place."""
     if name in _keys(model):
         return "no table: put it at the top of the file, before any [table]"
@@ -212,10 +232,10 @@ def _parts(annotation: Any) -> Iterator[Any]:
         yield annotation
 
 
-def _models_in(annotation: Any) -> Iterator[type[pydantic.BaseModel]]:
+def _models_in(annotation: Any) -> Iterator[type]:
     for part in _parts(annotation):
         if isinstance(part, type) and typing.get_origin(part) is None:
-            if issubclass(part, pydantic.BaseModel):
+            if _is_model(part):
                 yield part
         else:
             for argument in typing.get_args(part):
@@ -223,7 +243,7 @@ def _models_in(annotation: Any) -> Iterator[type[pydantic.BaseModel]]:
                     yield from _models_in(argument)
 
 
-def _models_at(model: type[pydantic.BaseModel], path: KeyPath) -> list[type[pydantic.BaseModel]]:
+def _models_at(model: type, path: KeyPath) -> list[type]:
     """Models whose keys may stand at `path` (several under a union)."""
     here: list[Any] = [model]
     for part in path:
@@ -236,7 +256,7 @@ def _models_at(model: type[pydantic.BaseModel], path: KeyPath) -> list[type[pyda
 
 
 def _is_model(annotation: Any) -> bool:
-    return isinstance(annotation, type) and issubclass(annotation, pydantic.BaseModel)
+    return isinstance(annotation, type) and hasattr(annotation, "__pydantic_fields__")
 
 
 def _step(annotation: Any, part: str | int) -> list[Any]:
