@@ -1,0 +1,388 @@
+"""Findings and their causes: a noisy-OR network solved exactly.
+
+A check f is present with probability
+
+    1 - (1 - leak_f) * prod_i (1 - s[f, i, condition_i]),
+
+conditions of the components i being independent beforehand. The leak stands for a harmless or
+unmodelled cause and is one more independent cause of its own (tools differ here: some fold the leak
+into every link instead). One finding informs every component it could come from, and a cause that
+is confirmed explains the finding away from the others.
+
+Absent findings factorise over components and only change their weights. Findings present, or held
+with a belief between 0 and 1, are solved by the recursion of `estimator.evidence.subsets` over the
+findings open at the frontier of an elimination order.
+
+References
+----------
+Pearl, *Probabilistic Reasoning in Intelligent Systems*, 1988, section 4.3 (noisy-OR).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from estimator.evidence import subsets
+from estimator.evidence.frontier import plan
+from estimator.evidence.subsets import Network
+
+Floats = NDArray[np.float64]
+
+MAX_FRONTIER = 18  # two to this many numbers a message; beyond, an approximate method is named
+MESSAGE_BYTES = 64 << 20
+
+
+class ImpossibleEvidence(ValueError):
+    """The findings cannot occur together: their probability is zero.
+
+    finding : index of a finding that nothing in the network can account for, alone or, if
+        `alone` is false, together with the findings of lower index.
+    """
+
+    def __init__(self, finding: int, *, alone: bool, present: bool) -> None:
+        self.finding, self.alone, self.present = finding, alone, present
+        state = "present" if present else "absent"
+        given = "" if alone else " together with the findings before it"
+        super().__init__(f"finding {finding} cannot be {state}{given}: its probability is zero.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NoisyOrPosterior:
+    """What the findings say about the components.
+
+    marginal : (C, K) or (G, C, K), probability of each condition. At a grid point where the
+        findings are impossible (log_evidence minus infinity) it is the prior.
+    log_evidence : scalar or (G,), natural log of the probability of the findings.
+    present : findings held with a belief above zero.
+    frontier : most findings open at once in the recursion.
+    method : "exact", or the name of the approximation.
+    ess : effective sample size of an approximation (least over the grid), None if exact.
+    """
+
+    marginal: Floats
+    log_evidence: Floats
+    present: int
+    frontier: int
+    method: str
+    ess: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Reduced:
+    """The network with absent and one-cause findings folded into the weights.
+
+    weight : (C, K, G), sums to 1 over K; log_scale : (G,), what the folding divided out.
+    number, seen : (O,), index among all findings, and belief, of each finding still open.
+    linked : (O, C) whether the component can cause the open finding.
+    """
+
+    weight: Floats
+    log_scale: Floats
+    number: NDArray[np.intp]
+    seen: Floats
+    linked: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, eq=False)
+class NoisyOr:
+    """A noisy-OR network of findings over components with K conditions each.
+
+    Parameters
+    ----------
+    prior : (C, K) or (G, C, K)
+        Probability of each condition, sums to 1 over K; G grid points share one structure.
+    sensitivity : (F, C, K)
+        Chance in [0, 1] that component i in condition k causes finding f. Normally zero for the
+        last condition (sound).
+    leak : (F,)
+        Chance in [0, 1] that finding f is caused by nothing in the network.
+    max_frontier : int
+        Most findings open at once that are still solved exactly.
+
+    Raises
+    ------
+    ValueError
+        If shapes do not fit, a number is NaN or outside [0, 1], or a prior does not sum to 1.
+    """
+
+    prior: Floats
+    sensitivity: Floats
+    leak: Floats
+    max_frontier: int = MAX_FRONTIER
+
+    def __post_init__(self) -> None:
+        prior = _probabilities("prior", self.prior)
+        sensitivity = _probabilities("sensitivity", self.sensitivity)
+        leak = _probabilities("leak", self.leak)
+        if prior.ndim not in (2, 3):
+            raise ValueError(f"prior must have shape (C, K) or (G, C, K), got {prior.shape}.")
+        if prior.ndim == 3 and prior.shape[0] == 0:
+            raise ValueError("prior has no grid points.")
+        if sensitivity.ndim != 3 or sensitivity.shape[1:] != prior.shape[-2:]:
+            raise ValueError(
+                f"sensitivity must have shape (F, {prior.shape[-2]}, {prior.shape[-1]}) to fit the prior, "
+                f"got {sensitivity.shape}."
+            )
+        if leak.shape != sensitivity.shape[:1]:
+            raise ValueError(
+                f"leak must have shape {sensitivity.shape[:1]}, one per finding, got {leak.shape}."
+            )
+        total = prior.sum(axis=-1, keepdims=True)
+        if (np.abs(total - 1.0) > 1e-6).any():
+            place = tuple(int(i) for i in np.unravel_index(np.abs(total - 1).argmax(), total.shape)[:-1])
+            raise ValueError(f"prior at {place} sums to {total[place][0]:.9g} over its conditions, not to 1.")
+        for name, value in (("prior", prior / total), ("sensitivity", sensitivity), ("leak", leak)):
+            value.setflags(write=False)
+            object.__setattr__(self, name, value)
+
+    @property
+    def grid_points(self) -> int:
+        """Number of grid points, 1 for a prior without a grid."""
+        return self.prior.shape[0] if self.prior.ndim == 3 else 1
+
+    def posterior(self, findings: ArrayLike) -> NoisyOrPosterior:
+        """Probability of every condition of every component given the findings.
+
+        Parameters
+        ----------
+        findings : (F,)
+            -1 where the check was not made, else the belief in [0, 1] that it is present:
+            0 absent, 1 present, between for a reading near its limit.
+
+        Raises
+        ------
+        ValueError
+            If the shape does not fit or a number is NaN or neither -1 nor in [0, 1].
+        ImpossibleEvidence
+            If the findings have probability zero at every grid point.
+        """
+        seen = self._findings(findings)
+        reduced = self._reduce(seen)
+        net = self._network(reduced)
+        log_evidence = reduced.log_scale.copy()
+        marginal = reduced.weight.copy()
+        for start, part in _chunks(net):
+            stop = start + part.grid_points
+            messages = subsets.forward(part)
+            log_evidence[start:stop] += messages.log_evidence
+            for component, chance in subsets.marginals(part, messages):
+                marginal[component, :, start:stop] = chance
+        if np.isneginf(log_evidence).all():
+            raise self._impossible(seen)
+        grid_first = np.moveaxis(marginal, 2, 0)
+        batch = self.prior.ndim == 3
+        return NoisyOrPosterior(
+            marginal=np.ascontiguousarray(grid_first if batch else grid_first[0]),
+            log_evidence=log_evidence if batch else log_evidence[0],
+            present=int((seen > 0).sum()),
+            frontier=net.plan.width,
+            method="exact",
+            ess=None,
+        )
+
+    def sample(self, findings: ArrayLike, n: int | ArrayLike, rng: np.random.Generator) -> NDArray[np.int8]:
+        """Joint draws of all conditions given the findings.
+
+        Parameters
+        ----------
+        findings : (F,), as for `posterior`.
+        n : int, or (G,) counts for a prior with a grid.
+        rng : generator; the same state gives the same draws.
+
+        Returns
+        -------
+        (n, C) int8 condition numbers; with a grid (sum n, C), rows of one grid point together
+        and in grid order.
+
+        Raises
+        ------
+        ValueError, ImpossibleEvidence
+            As `posterior`; also if `n` is negative or does not fit the grid, or if draws are
+            wanted at a grid point where the findings are impossible.
+        """
+        seen = self._findings(findings)
+        counts = self._counts(n)
+        reduced = self._reduce(seen)
+        net = self._network(reduced)
+        ends = np.concatenate(([0], np.cumsum(counts)))
+        draws = _draw_independent(reduced.weight, counts, rng)
+        for start, part in _chunks(net):
+            stop = start + part.grid_points
+            wanted = counts[start:stop]
+            messages = subsets.forward(part)
+            dead = np.isneginf(messages.log_evidence + reduced.log_scale[start:stop]) & (wanted > 0)
+            if dead.any():
+                raise self._impossible(seen, start + int(dead.argmax()))
+            rows = slice(ends[start], ends[stop])
+            for component, condition in subsets.draw(part, messages, wanted, rng):
+                draws[rows, component] = condition
+        return draws
+
+    def leak_explains(self, findings: ArrayLike, conditions: ArrayLike) -> Floats:
+        """Chance that a finding has none of the components behind it, given their conditions.
+
+        With P0 = prod_i (1 - s) over the components as they are: leak P0 / (1 - (1 - leak) P0).
+
+        Parameters
+        ----------
+        findings : (F,), as for `posterior`.
+        conditions : (n, C) condition numbers, as from `sample`.
+
+        Returns
+        -------
+        (n, F); for a belief q between 0 and 1 the chance that it is present and harmless; zero
+        for findings absent or not made.
+        """
+        seen = self._findings(findings)
+        state = np.asarray(conditions)
+        if state.ndim != 2 or state.shape[1] != self.prior.shape[-2]:
+            raise ValueError(f"conditions must have shape (n, {self.prior.shape[-2]}), got {state.shape}.")
+        if state.size and (state.min() < 0 or state.max() >= self.prior.shape[-1]):
+            raise ValueError(f"conditions must be 0 .. {self.prior.shape[-1] - 1}.")
+        explains = np.zeros((state.shape[0], seen.size))
+        for finding in np.flatnonzero(seen > 0):
+            quiet = np.ones(state.shape[0])
+            for component in np.flatnonzero(self.sensitivity[finding].any(axis=1)):
+                quiet *= (1.0 - self.sensitivity[finding, component])[state[:, component]]
+            leak, belief = self.leak[finding], seen[finding]
+            harmless = belief * leak * quiet
+            total = belief * (1.0 - (1.0 - leak) * quiet) + (1.0 - belief) * (1.0 - leak) * quiet
+            explains[:, finding] = np.divide(harmless, total, out=np.zeros_like(total), where=total > 0)
+        return explains
+
+    def _findings(self, findings: ArrayLike) -> Floats:
+        seen = np.asarray(findings, dtype=float)
+        if seen.shape != self.leak.shape:
+            raise ValueError(f"findings must have shape {self.leak.shape}, one per check, got {seen.shape}.")
+        wrong = ~((seen == -1) | ((seen >= 0) & (seen <= 1)))
+        if wrong.any():
+            place = int(wrong.argmax())
+            raise ValueError(f"finding {place} is {seen[place]:g}; allowed are -1 (not made) and 0 to 1.")
+        return seen
+
+    def _counts(self, n: int | ArrayLike) -> NDArray[np.int64]:
+        counts = np.asarray(n)
+        if counts.dtype.kind not in "iu":
+            raise ValueError(f"n must be a whole number or whole numbers, got {counts.dtype}.")
+        wanted: tuple[int, ...] = (self.grid_points,) if self.prior.ndim == 3 else ()
+        if counts.shape != wanted:
+            raise ValueError(f"n must have shape {wanted} to fit the prior's grid, got {counts.shape}.")
+        if (counts < 0).any():
+            raise ValueError(f"n must not be negative, got {counts.min()}.")
+        return counts.reshape(-1).astype(np.int64)
+
+    def _reduce(self, seen: Floats) -> _Reduced:
+        """Fold absent findings, and findings with fewer than two possible causes, into the weights."""
+        prior = self.prior if self.prior.ndim == 3 else self.prior[None]
+        weight = np.ascontiguousarray(np.moveaxis(prior, 0, 2))
+        log_scale = np.zeros(weight.shape[2])
+        absent = np.flatnonzero(seen == 0)
+        with np.errstate(divide="ignore"):
+            log_scale += np.log1p(-self.leak[absent]).sum()
+        weight = weight * np.prod(1.0 - self.sensitivity[absent], axis=0)[:, :, None]
+
+        candidates = np.flatnonzero(seen > 0)
+        can_be = weight.any(axis=2)
+        linked = ((self.sensitivity[candidates] > 0) & can_be).any(axis=2)
+        causes = linked.sum(axis=1)
+        for row in np.flatnonzero(causes <= 1):
+            finding = candidates[row]
+            quiet = 1.0 - self.leak[finding]
+            if causes[row]:
+                component = int(linked[row].argmax())
+                silent = quiet * (1.0 - self.sensitivity[finding, component])
+                weight[component] *= _terminal(silent, seen[finding])[:, None]
+            else:
+                with np.errstate(divide="ignore"):
+                    log_scale += np.log(_terminal(quiet, seen[finding]))
+        total = weight.sum(axis=1)
+        with np.errstate(divide="ignore"):
+            log_scale += np.log(total).sum(axis=0)
+        impossible = (total == 0)[:, None, :]
+        weight = np.where(impossible, np.moveaxis(prior, 0, 2), weight)
+        weight /= np.where(impossible, 1.0, total[:, None])
+        tied = causes > 1
+        number = candidates[tied]
+        return _Reduced(
+            weight=weight, log_scale=log_scale, number=number, seen=seen[number], linked=linked[tied]
+        )
+
+    def _network(self, reduced: _Reduced) -> Network:
+        catch = self.sensitivity[reduced.number]
+        links = tuple(sum(1 << int(f) for f in np.flatnonzero(column)) for column in reduced.linked.T)
+        return Network(reduced.weight, catch, self.leak[reduced.number], reduced.seen, plan(links))
+
+    def _impossible(self, seen: Floats, grid_point: int | None = None) -> ImpossibleEvidence:
+        """Which finding has probability zero: alone if there is one, else after those before it."""
+        prior = self.prior
+        if grid_point is not None:
+            prior = prior.reshape(-1, *prior.shape[-2:])[grid_point]
+        net = NoisyOr(prior, self.sensitivity, self.leak, self.max_frontier)
+        made = np.flatnonzero(seen >= 0)
+        for single in made:
+            if not net._possible(seen, made=np.array([single])):
+                return ImpossibleEvidence(int(single), alone=True, present=bool(seen[single] > 0))
+        low, high = 1, made.size  # the first `high` findings are impossible together
+        while low < high:
+            middle = (low + high) // 2
+            if net._possible(seen, made=made[:middle]):
+                low = middle + 1
+            else:
+                high = middle
+        finding = int(made[high - 1])
+        return ImpossibleEvidence(finding, alone=False, present=bool(seen[finding] > 0))
+
+    def _possible(self, seen: Floats, *, made: NDArray[np.intp]) -> bool:
+        some = np.full_like(seen, -1.0)
+        some[made] = seen[made]
+        reduced = self._reduce(some)
+        log_evidence = reduced.log_scale
+        for start, part in _chunks(self._network(reduced)):
+            log_evidence[start : start + part.grid_points] += subsets.forward(part).log_evidence
+        return bool((log_evidence > -np.inf).any())
+
+
+def _terminal(silent: Any, seen: float) -> Any:
+    """Weight of a finding whose causes are all silent with probability `silent`."""
+    return seen * (1.0 - silent) + (1.0 - seen) * silent
+
+
+def _chunks(net: Network) -> Iterator[tuple[int, Network]]:
+    """Grid points in parts whose messages fit the memory meant for them."""
+    size = max(1, MESSAGE_BYTES // max(1, net.bytes_per_grid_point()))
+    for start in range(0, net.grid_points, size):
+        yield start, net.chunk(start, min(start + size, net.grid_points))
+
+
+def _draw_independent(
+    weight: Floats, counts: NDArray[np.int64], rng: np.random.Generator
+) -> NDArray[np.int8]:
+    """Draws of components that no open finding ties together: one uniform against the thresholds."""
+    threshold = np.ascontiguousarray(np.moveaxis(np.cumsum(weight, axis=1)[:, :-1], 2, 0))  # (G, C, K-1)
+    threshold = np.moveaxis(threshold, 2, 0)
+    components, total = weight.shape[0], int(counts.sum())
+    draws = np.empty((total, components), dtype=np.int8)
+    point = np.repeat(np.arange(counts.size), counts)
+    block = max(1, 60_000 // max(1, components))
+    for start in range(0, total, block):
+        rows = slice(start, start + block)
+        uniform = rng.random((min(block, total - start), components))
+        target = draws[rows]
+        target[...] = uniform >= threshold[0][point[rows]]
+        for table in threshold[1:]:
+            target += uniform >= table[point[rows]]
+    return draws
+
+
+def _probabilities(name: str, value: ArrayLike) -> Floats:
+    array = np.array(value, dtype=float)
+    wrong = ~((array >= 0) & (array <= 1))
+    if wrong.any():
+        place = tuple(int(i) for i in np.argwhere(wrong)[0])
+        raise ValueError(f"{name} at {place} is {array[place]:g}; it must lie in 0 to 1.")
+    return array
