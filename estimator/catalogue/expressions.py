@@ -41,7 +41,9 @@ def parse_expression(text: str) -> Expression:
             wanted = not name.startswith("!")
             name = name.removeprefix("!").strip()
             if not name or not all(c.isalnum() or c == "-" for c in name):
-                raise ValueError(f"cannot read {piece.strip()!r} in {text!r}: write trait names joined by , / !")
+                raise ValueError(
+                    f"cannot read {piece.strip()!r} in {text!r}: write trait names joined by , / !"
+                )
             alternatives.append((name, wanted))
         clauses.append(tuple(alternatives))
     return Expression(tuple(clauses))

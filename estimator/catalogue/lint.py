@@ -34,7 +34,9 @@ def problems_in(path: Path) -> tuple[int, list[str]]:
             except ValidationError as error:
                 for e in error.errors():
                     where = ".".join(str(p) for p in e["loc"])
-                    found.append(f"{path}: {row.get('id', '?')}.{where}: {e['msg']}; found {str(e.get('input'))[:60]!r}")
+                    found.append(
+                        f"{path}: {row.get('id', '?')}.{where}: {e['msg']}; found {str(e.get('input'))[:60]!r}"
+                    )
     return count, found
 
 

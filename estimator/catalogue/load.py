@@ -124,7 +124,9 @@ class Catalogue:
             return {frozenset(): 1.0}
         return {k: v / total for k, v in weights.items()}
 
-    def has_expression(self, expression: Expression, traits: frozenset[str], *, year: float = 1975.0) -> float:
+    def has_expression(
+        self, expression: Expression, traits: frozenset[str], *, year: float = 1975.0
+    ) -> float:
         """Chance that a car with these traits satisfies an expression, open groups mixed by their shares."""
         named = self.complete_traits(traits)
         unknown = [self.shares(g, year=year, named=named) for g in self.open_groups(traits)]
@@ -199,7 +201,9 @@ def _load(overlay: str | None) -> Catalogue:
     if overlay is not None:
         path = Path(overlay)
         if not path.is_dir():
-            raise InputError((Problem(overlay, None, "", "is not a folder; --catalogue takes a folder of TOML files"),))
+            raise InputError(
+                (Problem(overlay, None, "", "is not a folder; --catalogue takes a folder of TOML files"),)
+            )
         folders.append(path)
     found: dict[str, dict[str, Any]] = {attribute: {} for attribute, _ in TABLES.values()}
     settings: dict[str, Any] = {}
@@ -229,7 +233,9 @@ def _load(overlay: str | None) -> Catalogue:
     )
 
 
-def possible_builds(catalogue: Catalogue, groups: tuple[str, ...], *, year: float) -> Iterator[frozenset[str]]:
+def possible_builds(
+    catalogue: Catalogue, groups: tuple[str, ...], *, year: float
+) -> Iterator[frozenset[str]]:
     """Every combination of answers to some one-of groups possible in that year (for checks and tests)."""
     options = [list(catalogue.shares(g, year=year, named=frozenset())) for g in groups]
     for combination in product(*options):

@@ -111,7 +111,9 @@ class Remedy(Record):
     life: Annotated[float, Field(gt=0, le=5)] = 1.0
     hours: Range | None = None
     last_resort: bool = False
-    supplier: Literal["parts", "specialist", "breaker", "maker", "bodyshop", "workshop", "tyres", "trimmer"] = "parts"
+    supplier: Literal[
+        "parts", "specialist", "breaker", "maker", "bodyshop", "workshop", "tyres", "trimmer"
+    ] = "parts"
     note: str = ""
     source: str = ""
 
@@ -121,9 +123,10 @@ class Remedy(Record):
             _ordered(getattr(self, field))
         if self.hours is not None:
             _ordered(self.hours)
-        if self.last_resort and min(
-            self.availability.common, self.availability.scarce, self.availability.rare
-        ) < 1:
+        if (
+            self.last_resort
+            and min(self.availability.common, self.availability.scarce, self.availability.rare) < 1
+        ):
             raise ValueError("a last resort is always available: leave availability out")
         return self
 
@@ -143,7 +146,16 @@ Need = Literal["safety", "to-drive", "protects", "comfort"]
 Exposure = Literal["rubber", "corrosion", "ultraviolet", "electrical", "none"]
 Noticed = Literal["driver-at-once", "driver-in-weeks", "next-service", "on-a-lift"]
 TestCategory = Literal[
-    "lamps", "suspension", "brakes", "tyres", "visibility", "structure", "emissions", "steering", "belts", "wheels"
+    "lamps",
+    "suspension",
+    "brakes",
+    "tyres",
+    "visibility",
+    "structure",
+    "emissions",
+    "steering",
+    "belts",
+    "wheels",
 ]
 
 

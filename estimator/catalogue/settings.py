@@ -80,6 +80,7 @@ class Completeness(Record):
     owner: tuple[Share, ...]
     trader: tuple[Share, ...]
     cap: Share
+    own_work: Share
     outside: Triple
 
 
@@ -146,6 +147,7 @@ class Evidence(Record):
 
     source: str
     credibility: dict[str, Share]
+    fitted: dict[str, float]
     seen: dict[str, Seen]
     annual_test: AnnualTest
     completeness: Completeness
@@ -175,6 +177,7 @@ class ExposureRates(Record):
     climate: dict[str, ClassRates]
     use: dict[str, ClassRates]
     severity: dict[str, float]
+    driven: dict[str, float]
 
     @model_validator(mode="after")
     def _uses(self) -> ExposureRates:

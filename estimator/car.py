@@ -1,0 +1,149 @@
+"""One car resolved against the catalogue: which parts it has, and their lives, clocks and habits as arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.case import Case
+from estimator.casefile.words import years_between
+from estimator.catalogue.expressions import parse_expression
+from estimator.catalogue.load import Catalogue
+from estimator.catalogue.records import Component, Variant
+from estimator.wear.life import Lives
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Multipliers:
+    """What a car's build and year do to a part's catalogue figures."""
+
+    price: float
+    hours: float
+    life: float
+
+
+@dataclass(frozen=True)
+class Car:
+    """A case and a catalogue, put together. Arrays are per part, in the order of `parts`."""
+
+    case: Case
+    catalogue: Catalogue
+    traits: frozenset[str]
+    open_groups: tuple[str, ...]
+    parts: tuple[Component, ...]
+    has: Floats  # chance that the car has the part at all: 1 unless a group of traits was left open
+
+    @cached_property
+    def index(self) -> dict[str, int]:
+        """Position of each part by its id."""
+        return {part.id: i for i, part in enumerate(self.parts)}
+
+    @property
+    def year_built(self) -> int:
+        return self.case.car.built.year
+
+    @cached_property
+    def age_years(self) -> float:
+        """Age today, years (never below a month: a car cannot be bought before it is built)."""
+        return max(years_between(self.case.car.built, self.case.today), 1 / 12)
+
+    @cached_property
+    def annual_km(self) -> float:
+        """Planned yearly distance: as stated, else what cars of this age usually do."""
+        stated = self.case.annual_km
+        if stated is not None:
+            return stated
+        return self.catalogue.settings.evidence.distance.yearly_km(self.age_years)
+
+    @cached_property
+    def multipliers(self) -> tuple[Multipliers, ...]:
+        return tuple(self.multiply(part.variant) for part in self.parts)
+
+    def multiply(self, variants: tuple[Variant, ...]) -> Multipliers:
+        """Product of all variants that apply; where the build is not known, their mean."""
+        price = hours = life = 1.0
+        for variant in variants:
+            if variant.built and not variant.built[0] <= self.year_built <= variant.built[1]:
+                continue
+            chance = self.chance(variant.when)
+            price *= 1 + chance * (variant.price - 1)
+            hours *= 1 + chance * (variant.hours - 1)
+            life *= 1 + chance * (variant.life - 1)
+        return Multipliers(price, hours, life)
+
+    def chance(self, when: str) -> float:
+        """Chance that a `when` of the catalogue holds for this car."""
+        return self.catalogue.has_expression(
+            parse_expression(when), frozenset(self.case.car.traits), year=self.year_built
+        )
+
+    @cached_property
+    def lives(self) -> Lives:
+        """Lives from new at ordinary use and care, with the build's own multipliers in."""
+        nan = float("nan")
+        factor = np.array([m.life for m in self.multipliers])
+        clock = {
+            name: np.array([getattr(getattr(p, life), q) if getattr(p, life) else nan for p in self.parts])
+            for life, name, q in (
+                ("life_km", "b10_km", "b10"),
+                ("life_km", "b50_km", "b50"),
+                ("life_years", "b10_years", "b10"),
+                ("life_years", "b50_years", "b50"),
+            )
+        }
+        return Lives.from_quantiles(
+            **{name: values * factor for name, values in clock.items()},
+            warning_share=np.array([p.warning_share for p in self.parts]),
+        )
+
+    @cached_property
+    def own_sd(self) -> Floats:
+        """Sd of each part's own share of log life."""
+        return np.array([p.own_sd for p in self.parts])
+
+    @cached_property
+    def rust(self) -> NDArray[np.bool_]:
+        """Parts that share the body's rust factor."""
+        return np.array([p.rust for p in self.parts])
+
+    @cached_property
+    def typical_years(self) -> Floats:
+        """Median life at planned use, years, from new: the shorter of the two clocks."""
+        km = np.array([p.life_km.b50 if p.life_km else np.inf for p in self.parts])
+        years = np.array([p.life_years.b50 if p.life_years else np.inf for p in self.parts])
+        factor = np.array([m.life for m in self.multipliers])
+        return np.minimum(km / max(self.annual_km, 1.0), years) * factor
+
+    @property
+    def comfort(self) -> NDArray[np.bool_]:
+        """Parts renewed for comfort and looks only, priced apart."""
+        return np.array([p.need == "comfort" for p in self.parts])
+
+
+def resolve(case: Case, catalogue: Catalogue) -> Car:
+    """Put a case and the catalogue together.
+
+    Raises
+    ------
+    ValueError
+        If the car would have no parts at all.
+    """
+    named = frozenset(case.car.traits)
+    year = case.car.built.year
+    shares = {cid: catalogue.has(cid, named, year) for cid in catalogue.components}
+    kept = [cid for cid, share in shares.items() if share > 0]
+    if not kept:
+        raise ValueError("No component of the catalogue fits this car's traits.")
+    return Car(
+        case=case,
+        catalogue=catalogue,
+        traits=catalogue.complete_traits(named),
+        open_groups=catalogue.open_groups(named),
+        parts=tuple(catalogue.components[cid] for cid in kept),
+        has=np.array([shares[cid] for cid in kept]),
+    )

@@ -1,0 +1,177 @@
+"""What the odometer may really have turned: alternative timelines of distance, with their weights.
+
+True distance = shown + one full turn times k. A tampered odometer takes the last believable dated reading
+plus the usual distance since. Hypotheses are weighed by how usual the yearly distance they imply is
+(lognormal around the distance usual at each age) and by published tampering rates.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from estimator.catalogue.settings import DistancePrior, OdometerSettings
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One reading of the odometer: dated true distances (age in years, km), oldest first."""
+
+    label: str
+    turns: int
+    tampered: bool
+    weight: float
+    readings: tuple[tuple[float, float], ...]
+
+    @property
+    def today_km(self) -> float:
+        return self.readings[-1][1]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A dated reading as shown: age of the car in years, km on the dial, index of the odometer fitted then."""
+
+    age_years: float
+    km: float
+    odometer: int = 0
+
+
+def usual_km(
+    age_years: float, *, prior: DistancePrior, idle: Sequence[tuple[float, float, float]] = ()
+) -> float:
+    """Distance a car usually has done by this age, km; `idle`: (from, to, relative use) periods."""
+    if age_years <= 0:
+        return 0.0
+    ages = np.linspace(0.0, age_years, max(int(age_years * 12), 2))
+    rate = np.interp(ages, prior.age, prior.km)
+    for start, end, use in idle:
+        rate[(ages >= start) & (ages < end)] *= use
+    return float(np.trapezoid(rate, ages))
+
+
+def hypotheses(
+    shown: Sequence[Shown],
+    *,
+    turn_km: float,
+    prior: DistancePrior,
+    settings: OdometerSettings,
+    imported: bool,
+    replaced: Sequence[tuple[float, float | None, float]] = (),
+    idle: Sequence[tuple[float, float, float]] = (),
+) -> tuple[Hypothesis, ...]:
+    """Timelines that could lie behind the readings shown; the last reading is today's.
+
+    Parameters
+    ----------
+    shown : readings in order of age, the last one today's.
+    turn_km : distance at which the odometer starts again from zero, km (100,000 of its own unit for five digits).
+    replaced : (age, km last shown by the old odometer or None, km the new one started at).
+    idle : (from, to, relative use) periods in which little or nothing was driven.
+
+    Returns
+    -------
+    At most `settings.most` hypotheses with weights summing to 1, most likely first, none below `settings.floor`.
+    """
+    true, drops = _unrolled(shown, turn_km=turn_km, replaced=replaced, prior=prior, idle=idle)
+    scored: list[tuple[Hypothesis, float]] = []
+    tampering = settings.tampered_import if imported else settings.tampered_home
+    for turns in range(3):
+        readings = _turned(true, turns=turns, turn_km=turn_km)
+        likelihood = _plausibility(readings, prior=prior, log_sd=settings.log_sd, idle=idle)
+        prior_weight = (1 - tampering) * (0.5**drops)
+        label = "as shown" if turns == 0 else f"turned over {'once' if turns == 1 else 'twice'}"
+        scored.append((Hypothesis(label, turns, False, 0.0, readings), prior_weight * likelihood))
+    tampered, likelihood = _tampered(shown, true, prior=prior, settings=settings, idle=idle)
+    scored.append((tampered, tampering * likelihood * (2.0**drops)))
+    total = sum(score for _, score in scored)
+    if not total > 0 or not math.isfinite(total):
+        scored = [(scored[0][0], 1.0)]
+        total = 1.0
+    kept = [(h, s / total) for h, s in scored if s / total >= settings.floor]
+    kept = sorted(kept, key=lambda pair: -pair[1])[: settings.most]
+    mass = sum(w for _, w in kept)
+    return tuple(Hypothesis(h.label, h.turns, h.tampered, w / mass, h.readings) for h, w in kept)
+
+
+def _unrolled(
+    shown: Sequence[Shown],
+    *,
+    turn_km: float,
+    replaced: Sequence[tuple[float, float | None, float]],
+    prior: DistancePrior,
+    idle: Sequence[tuple[float, float, float]],
+) -> tuple[tuple[tuple[float, float], ...], int]:
+    """Readings with known replacements and the least number of turn-overs added; how often they fell."""
+    offset, drops, last_km, last_age, pending = 0.0, 0, 0.0, 0.0, list(replaced)
+    out: list[tuple[float, float]] = []
+    for reading in shown:
+        while pending and pending[0][0] <= reading.age_years:
+            age, old, new = pending.pop(0)
+            gone = usual_km(age, prior=prior, idle=idle) - usual_km(last_age, prior=prior, idle=idle)
+            old_true = old + offset if old is not None else last_km + max(gone, 0.0)
+            offset = max(old_true, last_km) - new
+        km = reading.km + offset
+        if km < last_km - 0.5:
+            drops += 1
+            missing = math.ceil((last_km - km) / turn_km)
+            offset += missing * turn_km
+            km += missing * turn_km
+        out.append((reading.age_years, km))
+        last_km, last_age = km, reading.age_years
+    return tuple(out), drops
+
+
+def _turned(
+    true: tuple[tuple[float, float], ...], *, turns: int, turn_km: float
+) -> tuple[tuple[float, float], ...]:
+    """Add `turns` turn-overs where the record leaves most room: before the reading after the longest gap."""
+    if turns == 0:
+        return true
+    ages = [0.0, *(age for age, _ in true)]
+    gaps = [b - a for a, b in zip(ages, ages[1:], strict=False)]
+    first = int(np.argmax(gaps))
+    return tuple((age, km + (turns * turn_km if i >= first else 0.0)) for i, (age, km) in enumerate(true))
+
+
+def _plausibility(
+    readings: Sequence[tuple[float, float]],
+    *,
+    prior: DistancePrior,
+    log_sd: float,
+    idle: Sequence[tuple[float, float, float]],
+) -> float:
+    """Density of the distance at the last reading and at its largest jump, lognormal around what is usual."""
+    age, km = readings[-1]
+    usual = max(usual_km(age, prior=prior, idle=idle), 500.0)
+    score = math.exp(-0.5 * (math.log(max(km, 200.0) / usual) / log_sd) ** 2) / max(km, 200.0) * usual
+    ages = [0.0, *(a for a, _ in readings)]
+    kms = [0.0, *(k for _, k in readings)]
+    worst = max(
+        (b_km - a_km) / max(b - a, 1 / 12)
+        for a, b, a_km, b_km in zip(ages, ages[1:], kms, kms[1:], strict=False)
+    )
+    ceiling = 45_000.0  # hardly anybody drives more in a year, for years on end
+    return score * (math.exp(-0.5 * ((worst - ceiling) / 15_000) ** 2) if worst > ceiling else 1.0)
+
+
+def _tampered(
+    shown: Sequence[Shown],
+    true: tuple[tuple[float, float], ...],
+    *,
+    prior: DistancePrior,
+    settings: OdometerSettings,
+    idle: Sequence[tuple[float, float, float]],
+) -> tuple[Hypothesis, float]:
+    """Today's reading is not believed: last believable reading plus the usual distance since."""
+    today = shown[-1].age_years
+    base_age, base_km = true[-2] if len(true) > 1 else (0.0, 0.0)
+    since = usual_km(today, prior=prior, idle=idle) - usual_km(base_age, prior=prior, idle=idle)
+    now = max(base_km + max(since, 0.0), shown[-1].km)
+    readings = (*true[:-1], (today, now))
+    hidden = now - shown[-1].km
+    likelihood = 1.0 if hidden > 10_000 else 0.1  # nobody tampers to gain nothing
+    return Hypothesis("tampered with", 0, True, 0.0, readings), likelihood
