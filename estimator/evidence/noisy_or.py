@@ -363,8 +363,9 @@ def _draw_independent(
     weight: Floats, counts: NDArray[np.int64], rng: np.random.Generator
 ) -> NDArray[np.int8]:
     """Draws of components that no open finding ties together: one uniform against the thresholds."""
-    threshold = np.ascontiguousarray(np.moveaxis(np.cumsum(weight, axis=1)[:, :-1], 2, 0))  # (G, C, K-1)
-    threshold = np.moveaxis(threshold, 2, 0)
+    running = np.cumsum(weight, axis=1)
+    running /= running[:, -1:]  # exactly 1 at the end: a last condition of weight zero is never drawn
+    threshold = np.ascontiguousarray(running.transpose(1, 2, 0))  # (K, G, C)
     components, total = weight.shape[0], int(counts.sum())
     draws = np.empty((total, components), dtype=np.int8)
     point = np.repeat(np.arange(counts.size), counts)
@@ -374,7 +375,7 @@ def _draw_independent(
         uniform = rng.random((min(block, total - start), components))
         target = draws[rows]
         target[...] = uniform >= threshold[0][point[rows]]
-        for table in threshold[1:]:
+        for table in threshold[1:-1]:
             target += uniform >= table[point[rows]]
     return draws
 

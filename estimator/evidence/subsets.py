@@ -124,23 +124,21 @@ def draw(
     component, (sum counts,) conditions, draws of one grid point together and in grid order.
     """
     grid = net.grid_points
-    point = np.repeat(np.arange(grid), counts)
-    subset = np.zeros(point.size, dtype=np.intp)
+    place = np.repeat(np.arange(grid), counts)  # subset * grid + grid point: index into a flat message
     for step, before in zip(reversed(net.plan.steps), reversed(messages.before), strict=True):
-        by_condition = _by_condition(net, step, before)
+        running = _by_condition(net, step, before)
         if step.close:
-            after = by_condition.sum(axis=0)
-            subset = _draw_closed_bits(after, step, net.seen, subset, point, rng)
-        np.cumsum(by_condition, axis=0, out=by_condition)
-        place = subset * grid + point
-        level = rng.random(point.size) * by_condition[-1].ravel()[place]
-        condition = np.zeros(point.size, dtype=np.int8)
-        for table in by_condition[:-1]:
-            condition += level >= table.ravel()[place]
+            place = _draw_closed_bits(running.sum(axis=0), step, net.seen, place, rng)
+        np.cumsum(running, axis=0, out=running)
+        level = rng.random(place.size)
+        level *= running[-1].ravel().take(place)
+        condition = np.zeros(place.size, dtype=np.int8)
+        for table in running[:-1]:
+            condition += level >= table.ravel().take(place)
         yield step.component, condition
-        _draw_subset_before(net, step, before, condition, subset, point, rng)
+        _draw_subset_before(net, step, before, condition, place, rng)
         if step.enter:
-            subset &= (1 << (step.width - len(step.enter))) - 1
+            place %= grid << (step.width - len(step.enter))
 
 
 def _enter(message: Floats, step: Step, leak: Floats) -> Floats:
@@ -212,12 +210,7 @@ def _catch(net: Network, finding: int, component: int) -> tuple[Floats, int]:
 
 
 def _draw_closed_bits(
-    after: Floats,
-    step: Step,
-    seen: Floats,
-    subset: NDArray[np.intp],
-    point: NDArray[np.intp],
-    rng: np.random.Generator,
+    after: Floats, step: Step, seen: Floats, place: NDArray[np.intp], rng: np.random.Generator
 ) -> NDArray[np.intp]:
     """Put back the bits of the findings that closed here."""
     grid = after.shape[1]
@@ -225,17 +218,17 @@ def _draw_closed_bits(
     for finding, bit in step.close[:-1]:
         tables.append(_close(tables[-1], bit, seen[finding]))
     for (finding, bit), table in zip(reversed(step.close), reversed(tables), strict=True):
-        low = subset & ((1 << bit) - 1)
-        subset = ((subset - low) << 1) | low
+        low = place % (grid << bit)
+        place = 2 * place - low
+        caused_place = place + (grid << bit)
         if seen[finding] == 1.0:
-            subset |= 1 << bit
+            place = caused_place
             continue
         flat = table.ravel()
-        not_caused = (1.0 - seen[finding]) * flat[subset * grid + point]
-        caused = seen[finding] * flat[(subset | 1 << bit) * grid + point]
-        is_caused = rng.random(subset.size) * (caused + not_caused) < caused
-        subset |= is_caused.astype(np.intp) << bit
-    return subset
+        caused = seen[finding] * flat.take(caused_place)
+        either = caused + (1.0 - seen[finding]) * flat.take(place)
+        place = np.where(rng.random(place.size) * either < caused, caused_place, place)
+    return place
 
 
 def _draw_subset_before(
@@ -243,38 +236,46 @@ def _draw_subset_before(
     step: Step,
     before: Floats,
     condition: NDArray[np.int8],
-    subset: NDArray[np.intp],
-    point: NDArray[np.intp],
+    place: NDArray[np.intp],
     rng: np.random.Generator,
 ) -> None:
-    """Draw the subset before the step given the one after and the condition; changes `subset`.
+    """Draw the subset before the step given the one after and the condition; changes `place`.
 
-    Of the linked findings caused by now, any may have been caused by this component alone:
-    those are taken out, with weight s for each, times the message of what is left.
+    Each linked finding caused by now may have been caused by this component and not before. The
+    bits are taken back one by one, in the reverse of the order in which they were applied.
     """
-    catch = np.array([net.catch[finding, step.component] for finding, _ in step.bits])  # (l, K)
-    causes = (catch > 0).any(axis=0)
-    linked = sum(1 << bit for _, bit in step.bits)
-    rows = np.flatnonzero(causes[condition] & ((subset & linked) != 0))
+    active, undo = _undo_tables(net, step, before)
+    rows = np.flatnonzero(condition < active)
     if not rows.size:
         return
-    choices = 1 << len(step.bits)
-    removed = np.zeros(choices, dtype=np.intp)
-    factor = np.ones((choices, catch.shape[1]))
-    for number, (_, bit) in enumerate(step.bits):
-        has = (np.arange(choices) >> number & 1).astype(bool)
-        removed[has] |= 1 << bit
-        factor[has] *= catch[number]
-    flat, grid = before.ravel(), before.shape[1]
-    block = max(1, (1 << 20) // choices)
-    for start in range(0, rows.size, block):
-        some = rows[start : start + block]
-        now = subset[some]
-        earlier = now & ~removed[:, None]
-        allowed = (removed[:, None] & ~now) == 0
-        weight = flat[earlier * grid + point[some]] * factor[:, condition[some]] * allowed
-        running = np.cumsum(weight, axis=0)
-        pick = (running <= rng.random(some.size) * running[-1]).sum(axis=0)
-        # a product rounded up to the total would point past the end
-        pick = np.where(pick < choices, pick, weight.argmax(axis=0))
-        subset[some] = earlier[pick, np.arange(some.size)]
+    grid = before.shape[1]
+    now = place.take(rows)
+    offset = condition.take(rows) * np.intp(before.size)
+    for (_, bit), table in zip(reversed(step.bits), reversed(undo), strict=True):
+        is_new = rng.random(rows.size) < table.ravel().take(offset + now)
+        now -= is_new * np.intp(grid << bit)
+    place[rows] = now
+
+
+def _undo_tables(net: Network, step: Step, before: Floats) -> tuple[int, list[Floats]]:
+    """For each linked finding, the chance that a caused one was not yet caused before its bit.
+
+    Returns
+    -------
+    active : number of leading conditions that cause anything.
+    tables : per bit (active, S, G), zero where the finding is not caused; bits applied in order.
+    """
+    grid = before.shape[1]
+    active = max(_catch(net, finding, step.component)[1] for finding, _ in step.bits)
+    stack = np.repeat(before[None], active, axis=0)
+    tables = []
+    for finding, bit in step.bits:
+        catch = net.catch[finding, step.component, :active, None, None]
+        pair = stack.reshape(active, -1, 2, (1 << bit) * grid)
+        new = catch * pair[:, :, 0]
+        pair[:, :, 1] += new
+        pair[:, :, 0] *= 1.0 - catch
+        table = np.zeros_like(pair)
+        np.divide(new, pair[:, :, 1], out=table[:, :, 1], where=pair[:, :, 1] > 0)
+        tables.append(table)
+    return active, tables
