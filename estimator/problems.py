@@ -100,6 +100,8 @@ def shown(value: object, *, width: int = 60) -> str:
         text = "[" + ", ".join(shown(one, width=width) for one in value[:20]) + "]"
     elif hasattr(value, "isoformat"):
         text = value.isoformat()
+    elif isinstance(value, float):
+        text = f"{value:.15g}"
     elif isinstance(value, int) and abs(value) >= 10**18:  # str() of a huge int is refused by Python
         text = "a whole number of more than 18 digits"
     else:

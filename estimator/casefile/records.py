@@ -80,9 +80,9 @@ class Car:
     road_legal: Flag = True
     odometer_digits: Annotated[Whole, Field(ge=4, le=7)] = 5
     traits: tuple[Id, ...] = ()
-    storage: w.Storage = "unknown"
-    climate: w.Climate = "unknown"
-    use: w.Use = "unknown"
+    storage: w.Storage = "mixed"
+    climate: w.Climate = "temperate"
+    use: w.Use = "daily"
     care: w.Care = "unknown"
     parts: w.Parts = "common"
     country: Note = ""
@@ -142,13 +142,16 @@ class OdometerReplaced:
 
 @frozen
 class Lived:
-    """[[lived]]: a period and how the car was kept and used in it (`from`, `to` in the file)."""
+    """[[lived]]: a period and how the car was kept and used in it (`from`, `to` in the file).
+
+    storage and climate "unknown": as [car] says.
+    """
 
     start: Day = Field(validation_alias="from")
     end: Day = Field(validation_alias="to")
-    storage: w.Storage = "unknown"
-    climate: w.Climate = "unknown"
-    use: w.Use = "unknown"
+    storage: w.LivedStorage = "unknown"
+    climate: w.LivedClimate = "unknown"
+    use: w.Use = "daily"
     note: Note = ""
 
 

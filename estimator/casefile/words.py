@@ -11,14 +11,14 @@ DAYS_PER_YEAR = 365.25
 Unit = Literal["miles", "km"]
 Viewer = Literal["newcomer", "handy", "mechanic"]
 Sale = Literal["private", "trader", "auction", "friend", "unseen", "owned"]
-Reason = Literal[
-    "unknown", "no-time", "no-space", "needs-money", "replaced", "inherited", "needs-work", "stock"
-]  # fmt: skip
+Reason = Literal["unknown", "heir", "moving", "bought-another", "no-time", "needs-work", "trade-in"]
 Care = Literal["unknown", "attentive", "ordinary", "neglectful"]
 Parts = Literal["common", "scarce", "rare"]
-Storage = Literal["unknown", "outdoors", "carport", "damp-garage", "dry-garage", "heated"]
-Climate = Literal["unknown", "mild", "wet", "salted-winters", "coastal", "hot-dry"]
-Use = Literal["unknown", "daily", "summer", "occasional", "laid-up"]
+Storage = Literal["mixed", "outdoors", "car-port", "damp-garage", "dry-garage", "heated-garage"]
+Climate = Literal["temperate", "salted-winters", "coastal", "hot-dry", "hot-humid", "cold-dry"]
+LivedStorage = Storage | Literal["unknown"]
+LivedClimate = Climate | Literal["unknown"]
+Use = Literal["daily", "summer", "occasional", "laid-up"]
 ValueMeans = Literal["as-sold", "nothing-to-do"]
 TestResult = Literal["passed", "passed-with-advice", "refused"]
 What = Literal["renewed", "overhauled", "adjusted", "seen-sound", "seen-worn", "seen-spent"]

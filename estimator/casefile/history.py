@@ -1,0 +1,99 @@
+"""What a case says about distance and days, in kilometres and dates: pure functions of the records."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from estimator.casefile.records import Bought, CaseForm, OdometerReplaced
+from estimator.casefile.words import km
+from estimator.toml_lines import KeyPath
+
+
+@dataclass(frozen=True, slots=True)
+class DatedReading:
+    """One dated odometer reading, in kilometres.
+
+    shown_km: what stood on the dial; km: the same with earlier, replaced odometers added (not with
+    turn-overs: nobody wrote those down); source: the key it comes from.
+    """
+
+    date: datetime.date
+    shown_km: float
+    km: float
+    source: KeyPath
+
+
+def raw_readings(form: CaseForm) -> Iterator[tuple[datetime.date, float, KeyPath]]:
+    """(day, shown km, key) of every reading in the file, in the file's order; the viewing comes last."""
+    tables: tuple[tuple[str, Iterable], ...] = (
+        ("reading", form.reading),
+        ("test", form.test),
+        ("work", form.work),
+    )
+    for table, entries in tables:
+        for index, entry in enumerate(entries):
+            if entry.odometer is not None:
+                shown = km(entry.odometer, entry.unit or form.car.unit)
+                yield entry.date, shown, (table, index, "odometer")
+    yield form.car.viewed, km(form.car.odometer, form.car.unit), ("car", "odometer")
+
+
+def dated_readings(form: CaseForm) -> tuple[DatedReading, ...]:
+    """Every reading in order of date, distances of replaced odometers added.
+
+    On the day an odometer was replaced a reading counts as the old one's. Where the old one's last
+    reading is not known, the last reading before that day stands for it.
+    """
+    raw = sorted(raw_readings(form), key=lambda one: one[0])
+    swaps = sorted(form.odometer_replaced, key=lambda one: one.date)
+    made: list[DatedReading] = []
+    carried = 0.0
+    position = 0
+    for date, shown, source in raw:
+        while position < len(swaps) and swaps[position].date < date:
+            last_shown = made[-1].shown_km if made else 0.0
+            carried += _carried(swaps[position], last_shown, form.car.unit)
+            position += 1
+        made.append(DatedReading(date, shown, shown + carried, source))
+    return tuple(made)
+
+
+def _carried(swap: OdometerReplaced, last_shown_km: float, unit: str) -> float:
+    used = swap.unit or unit
+    old = last_shown_km if swap.old is None else km(swap.old, used)
+    return old - km(swap.new, used)
+
+
+def latest_recorded(form: CaseForm) -> datetime.date | None:
+    """The latest day anything was read, tested, done, found or quoted; None when nothing is dated."""
+    days = [day for _, day in recorded_days(form)]
+    return max(days) if days else None
+
+
+def recorded_days(form: CaseForm) -> Iterator[tuple[KeyPath, datetime.date]]:
+    """Days of things that happened, with their keys: no plans, no guarantees."""
+    tables: tuple[tuple[str, Iterable], ...] = (
+        ("reading", form.reading),
+        ("odometer_replaced", form.odometer_replaced),
+        ("test", form.test),
+        ("work", form.work),
+        ("finding", form.finding),
+        ("quote", form.quote),
+    )
+    for table, entries in tables:
+        for index, entry in enumerate(entries):
+            if entry.date is not None:
+                yield (table, index, "date"), entry.date
+
+
+def today(form: CaseForm) -> datetime.date:
+    """The day everything is computed as of: the viewing; once bought, `as_of` (default: the latest
+    recorded day, at least the day of purchase and of viewing)."""
+    bought: Bought | None = form.bought
+    if bought is None:
+        return form.car.viewed
+    if bought.as_of is not None:
+        return bought.as_of
+    return max(filter(None, (form.car.viewed, bought.date, latest_recorded(form))))
