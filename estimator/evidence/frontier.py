@@ -16,7 +16,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-_MOVES = 60  # orders tried by the local improvement; each costs a fraction of one solve
+_MOVES = 60  # most orders tried by the local improvement; each costs a fraction of one solve
 _STARTS = 12
 _CHEAP = 2_000  # below this many subset-steps a better order would not pay for the search
 
@@ -151,7 +151,8 @@ def _expand(masks: list[int], closing: list[int]) -> tuple[list[int], int]:
 def _improve(masks: list[int], closing: list[int], order: list[int], cost: int) -> list[int]:
     """Move single findings to other places in the closing order while that saves work."""
     count = len(closing)
-    stride = max(1, count * count // _MOVES)
+    moves = min(_MOVES, cost // _CHEAP)  # no longer search than the solve is worth
+    stride = max(1, count * count // moves)
     number = 0
     for source in range(count):
         for target in range(count):

@@ -20,21 +20,18 @@ Pearl, *Probabilistic Reasoning in Intelligent Systems*, 1988, section 4.3 (nois
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from estimator.evidence import subsets
-from estimator.evidence.frontier import plan
-from estimator.evidence.subsets import Network
+from estimator.evidence import guided, subsets
+from estimator.evidence.backward_draws import joint_draws
+from estimator.evidence.network import Network, fold
 
 Floats = NDArray[np.float64]
 
 MAX_FRONTIER = 18  # two to this many numbers a message; beyond, an approximate method is named
-MESSAGE_BYTES = 64 << 20
 
 
 class ImpossibleEvidence(ValueError):
@@ -72,22 +69,6 @@ class NoisyOrPosterior:
     ess: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class _Reduced:
-    """The network with absent and one-cause findings folded into the weights.
-
-    weight : (C, K, G), sums to 1 over K; log_scale : (G,), what the folding divided out.
-    number, seen : (O,), index among all findings, and belief, of each finding still open.
-    linked : (O, C) whether the component can cause the open finding.
-    """
-
-    weight: Floats
-    log_scale: Floats
-    number: NDArray[np.intp]
-    seen: Floats
-    linked: NDArray[np.bool_]
-
-
 @dataclass(frozen=True, eq=False)
 class NoisyOr:
     """A noisy-OR network of findings over components with K conditions each.
@@ -102,7 +83,8 @@ class NoisyOr:
     leak : (F,)
         Chance in [0, 1] that finding f is caused by nothing in the network.
     max_frontier : int
-        Most findings open at once that are still solved exactly.
+        Most findings open at once that are still solved exactly; beyond, importance sampling
+        (`estimator.evidence.guided`) is used and named in the result.
 
     Raises
     ------
@@ -162,16 +144,15 @@ class NoisyOr:
             If the findings have probability zero at every grid point.
         """
         seen = self._findings(findings)
-        reduced = self._reduce(seen)
-        net = self._network(reduced)
-        log_evidence = reduced.log_scale.copy()
-        marginal = reduced.weight.copy()
-        for start, part in _chunks(net):
-            stop = start + part.grid_points
-            messages = subsets.forward(part)
-            log_evidence[start:stop] += messages.log_evidence
-            for component, chance in subsets.marginals(part, messages):
-                marginal[component, :, start:stop] = chance
+        net = self._network(seen)
+        exact = net.plan.width <= self.max_frontier
+        if exact:
+            marginal, log_evidence = _solve(net)
+            method, ess = "exact", None
+        else:
+            estimate = guided.estimate(net)
+            marginal, log_evidence = estimate.marginal, estimate.log_evidence
+            method, ess = guided.METHOD, float(estimate.ess.min())
         if np.isneginf(log_evidence).all():
             raise self._impossible(seen)
         grid_first = np.moveaxis(marginal, 2, 0)
@@ -181,8 +162,8 @@ class NoisyOr:
             log_evidence=log_evidence if batch else log_evidence[0],
             present=int((seen > 0).sum()),
             frontier=net.plan.width,
-            method="exact",
-            ess=None,
+            method=method,
+            ess=ess,
         )
 
     def sample(self, findings: ArrayLike, n: int | ArrayLike, rng: np.random.Generator) -> NDArray[np.int8]:
@@ -207,20 +188,14 @@ class NoisyOr:
         """
         seen = self._findings(findings)
         counts = self._counts(n)
-        reduced = self._reduce(seen)
-        net = self._network(reduced)
-        ends = np.concatenate(([0], np.cumsum(counts)))
-        draws = _draw_independent(reduced.weight, counts, rng)
-        for start, part in _chunks(net):
-            stop = start + part.grid_points
-            wanted = counts[start:stop]
-            messages = subsets.forward(part)
-            dead = np.isneginf(messages.log_evidence + reduced.log_scale[start:stop]) & (wanted > 0)
-            if dead.any():
-                raise self._impossible(seen, start + int(dead.argmax()))
-            rows = slice(ends[start], ends[stop])
-            for component, condition in subsets.draw(part, messages, wanted, rng):
-                draws[rows, component] = condition
+        net = self._network(seen)
+        if net.plan.width <= self.max_frontier:
+            draws, log_evidence = joint_draws(net, counts, rng)
+        else:
+            draws, log_evidence = guided.resampled_draws(net, counts, rng)
+        dead = np.isneginf(log_evidence) & (counts > 0)
+        if dead.any():
+            raise self._impossible(seen, int(dead.argmax()))
         return draws
 
     def leak_explains(self, findings: ArrayLike, conditions: ArrayLike) -> Floats:
@@ -276,46 +251,9 @@ class NoisyOr:
             raise ValueError(f"n must not be negative, got {counts.min()}.")
         return counts.reshape(-1).astype(np.int64)
 
-    def _reduce(self, seen: Floats) -> _Reduced:
-        """Fold absent findings, and findings with fewer than two possible causes, into the weights."""
+    def _network(self, seen: Floats) -> Network:
         prior = self.prior if self.prior.ndim == 3 else self.prior[None]
-        weight = np.ascontiguousarray(np.moveaxis(prior, 0, 2))
-        log_scale = np.zeros(weight.shape[2])
-        absent = np.flatnonzero(seen == 0)
-        with np.errstate(divide="ignore"):
-            log_scale += np.log1p(-self.leak[absent]).sum()
-        weight = weight * np.prod(1.0 - self.sensitivity[absent], axis=0)[:, :, None]
-
-        candidates = np.flatnonzero(seen > 0)
-        can_be = weight.any(axis=2)
-        linked = ((self.sensitivity[candidates] > 0) & can_be).any(axis=2)
-        causes = linked.sum(axis=1)
-        for row in np.flatnonzero(causes <= 1):
-            finding = candidates[row]
-            quiet = 1.0 - self.leak[finding]
-            if causes[row]:
-                component = int(linked[row].argmax())
-                silent = quiet * (1.0 - self.sensitivity[finding, component])
-                weight[component] *= _terminal(silent, seen[finding])[:, None]
-            else:
-                with np.errstate(divide="ignore"):
-                    log_scale += np.log(_terminal(quiet, seen[finding]))
-        total = weight.sum(axis=1)
-        with np.errstate(divide="ignore"):
-            log_scale += np.log(total).sum(axis=0)
-        impossible = (total == 0)[:, None, :]
-        weight = np.where(impossible, np.moveaxis(prior, 0, 2), weight)
-        weight /= np.where(impossible, 1.0, total[:, None])
-        tied = causes > 1
-        number = candidates[tied]
-        return _Reduced(
-            weight=weight, log_scale=log_scale, number=number, seen=seen[number], linked=linked[tied]
-        )
-
-    def _network(self, reduced: _Reduced) -> Network:
-        catch = self.sensitivity[reduced.number]
-        links = tuple(sum(1 << int(f) for f in np.flatnonzero(column)) for column in reduced.linked.T)
-        return Network(reduced.weight, catch, self.leak[reduced.number], reduced.seen, plan(links))
+        return fold(prior, self.sensitivity, self.leak, seen)
 
     def _impossible(self, seen: Floats, grid_point: int | None = None) -> ImpossibleEvidence:
         """Which finding has probability zero: alone if there is one, else after those before it."""
@@ -340,44 +278,28 @@ class NoisyOr:
     def _possible(self, seen: Floats, *, made: NDArray[np.intp]) -> bool:
         some = np.full_like(seen, -1.0)
         some[made] = seen[made]
-        reduced = self._reduce(some)
-        log_evidence = reduced.log_scale
-        for start, part in _chunks(self._network(reduced)):
-            log_evidence[start : start + part.grid_points] += subsets.forward(part).log_evidence
-        return bool((log_evidence > -np.inf).any())
+        net = self._network(some)
+        if net.plan.width > self.max_frontier:
+            return bool((guided.estimate(net).log_evidence > -np.inf).any())
+        return bool((_evidence(net) > -np.inf).any())
 
 
-def _terminal(silent: Any, seen: float) -> Any:
-    """Weight of a finding whose causes are all silent with probability `silent`."""
-    return seen * (1.0 - silent) + (1.0 - seen) * silent
+def _solve(net: Network) -> tuple[Floats, Floats]:
+    """Exact marginals (C, K, G) and log evidence (G,)."""
+    marginal, log_evidence = net.weight.copy(), net.log_scale.copy()
+    for start, part in net.parts():
+        grid = slice(start, start + part.grid_points)
+        messages = subsets.forward(part)
+        log_evidence[grid] += messages.log_evidence
+        for component, chance in subsets.marginals(part, messages):
+            marginal[component, :, grid] = chance
+    return marginal, log_evidence
 
 
-def _chunks(net: Network) -> Iterator[tuple[int, Network]]:
-    """Grid points in parts whose messages fit the memory meant for them."""
-    size = max(1, MESSAGE_BYTES // max(1, net.bytes_per_grid_point()))
-    for start in range(0, net.grid_points, size):
-        yield start, net.chunk(start, min(start + size, net.grid_points))
-
-
-def _draw_independent(
-    weight: Floats, counts: NDArray[np.int64], rng: np.random.Generator
-) -> NDArray[np.int8]:
-    """Draws of components that no open finding ties together: one uniform against the thresholds."""
-    running = np.cumsum(weight, axis=1)
-    running /= running[:, -1:]  # exactly 1 at the end: a last condition of weight zero is never drawn
-    threshold = np.ascontiguousarray(running.transpose(1, 2, 0))  # (K, G, C)
-    components, total = weight.shape[0], int(counts.sum())
-    draws = np.empty((total, components), dtype=np.int8)
-    point = np.repeat(np.arange(counts.size), counts)
-    block = max(1, 60_000 // max(1, components))
-    for start in range(0, total, block):
-        rows = slice(start, start + block)
-        uniform = rng.random((min(block, total - start), components))
-        target = draws[rows]
-        target[...] = uniform >= threshold[0][point[rows]]
-        for table in threshold[1:-1]:
-            target += uniform >= table[point[rows]]
-    return draws
+def _evidence(net: Network) -> Floats:
+    """Exact log evidence (G,), without the way back."""
+    parts = [subsets.forward(part).log_evidence for _, part in net.parts()]
+    return net.log_scale + np.concatenate(parts)
 
 
 def _probabilities(name: str, value: ArrayLike) -> Floats:

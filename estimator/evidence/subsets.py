@@ -1,4 +1,4 @@
-"""Sums over subsets of findings already explained: messages forward, messages back, draws back.
+"""Sums over subsets of the findings already explained: messages forward and back.
 
 A message holds one number per subset of the open findings and per grid point, shape (S, G) with
 S = 2**open and the grid last, so that every operation runs along contiguous memory. Bit p of the
@@ -25,40 +25,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.evidence.frontier import Plan, Step
+from estimator.evidence.frontier import Step
+from estimator.evidence.network import Network
 
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Network:
-    """The part of a noisy-OR that several components and several findings tie together.
-
-    weight : (C, K, G), probability of each condition before the open findings, sums to 1 over K.
-    catch : (O, C, K), chance that a component in a condition causes an open finding.
-    leak : (O,), chance that an open finding is caused by none of the components.
-    seen : (O,), belief in (0, 1] that the finding is truly present.
-    """
-
-    weight: Floats
-    catch: Floats
-    leak: Floats
-    seen: Floats
-    plan: Plan
-
-    def chunk(self, start: int, stop: int) -> Network:
-        """The same network at some of the grid points."""
-        return Network(
-            np.ascontiguousarray(self.weight[:, :, start:stop]), self.catch, self.leak, self.seen, self.plan
-        )
-
-    @property
-    def grid_points(self) -> int:
-        return self.weight.shape[2]
-
-    def bytes_per_grid_point(self) -> int:
-        """Memory of all forward messages of one grid point."""
-        return 8 * sum(1 << step.width for step in self.plan.steps)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +51,10 @@ def forward(net: Network) -> Forward:
     for step in net.plan.steps:
         message = _enter(message, step, net.leak)
         before.append(message)
-        message = _by_condition(net, step, message).sum(axis=0)
+        message = by_condition(net, step, message).sum(axis=0)
         if step.close:
             for finding, bit in step.close:
-                message = _close(message, bit, net.seen[finding])
+                message = close(message, bit, net.seen[finding])
             total = message.sum(axis=0)
             with np.errstate(divide="ignore"):
                 log_evidence += np.log(total)
@@ -107,40 +77,6 @@ def marginals(net: Network, messages: Forward) -> Iterator[tuple[int, Floats]]:
         message /= np.maximum(message.max(axis=0), np.finfo(float).tiny)
 
 
-def draw(
-    net: Network, messages: Forward, counts: NDArray[np.int64], rng: np.random.Generator
-) -> Iterator[tuple[int, NDArray[np.int8]]]:
-    """Exact joint draws of the conditions, going back through the forward messages.
-
-    Every draw carries the subset of findings caused up to its step. Given that subset after a
-    component's turn, the component's condition and the subset before are drawn jointly.
-
-    Parameters
-    ----------
-    counts : (G,) draws wanted at each grid point.
-
-    Yields
-    ------
-    component, (sum counts,) conditions, draws of one grid point together and in grid order.
-    """
-    grid = net.grid_points
-    place = np.repeat(np.arange(grid), counts)  # subset * grid + grid point: index into a flat message
-    for step, before in zip(reversed(net.plan.steps), reversed(messages.before), strict=True):
-        running = _by_condition(net, step, before)
-        if step.close:
-            place = _draw_closed_bits(running.sum(axis=0), step, net.seen, place, rng)
-        np.cumsum(running, axis=0, out=running)
-        level = rng.random(place.size)
-        level *= running[-1].ravel().take(place)
-        condition = np.zeros(place.size, dtype=np.int8)
-        for table in running[:-1]:
-            condition += level >= table.ravel().take(place)
-        yield step.component, condition
-        _draw_subset_before(net, step, before, condition, place, rng)
-        if step.enter:
-            place %= grid << (step.width - len(step.enter))
-
-
 def _enter(message: Floats, step: Step, leak: Floats) -> Floats:
     """Open the step's new findings: caused by their leak, or not yet."""
     for finding in step.enter:
@@ -156,7 +92,7 @@ def _leave(message: Floats, step: Step, leak: Floats) -> Floats:
     return message
 
 
-def _close(message: Floats, bit: int, seen: float) -> Floats:
+def close(message: Floats, bit: int, seen: float) -> Floats:
     """Require a finding as far as it was seen: weight `seen` if caused, 1 - `seen` if not."""
     grid = message.shape[1]
     pair = message.reshape(-1, 2, (1 << bit) * grid)
@@ -166,7 +102,7 @@ def _close(message: Floats, bit: int, seen: float) -> Floats:
 
 
 def _reopen(message: Floats, step: Step, seen: Floats) -> Floats:
-    """Transpose of the step's `_close`s."""
+    """Transpose of the step's `close`s."""
     grid = message.shape[1]
     for finding, bit in reversed(step.close):
         old = message.reshape(-1, (1 << bit) * grid)
@@ -177,13 +113,13 @@ def _reopen(message: Floats, step: Step, seen: Floats) -> Floats:
     return message
 
 
-def _by_condition(net: Network, step: Step, message: Floats) -> Floats:
+def by_condition(net: Network, step: Step, message: Floats) -> Floats:
     """Message after the step for each condition, already weighted: (K, S, G)."""
     weight = net.weight[step.component]
     stack = weight[:, None, :] * message
     grid = message.shape[1]
     for finding, bit in step.bits:
-        catch, active = _catch(net, finding, step.component)
+        catch, active = active_catch(net, finding, step.component)
         pair = stack[:active].reshape(active, -1, 2, (1 << bit) * grid)
         pair[:, :, 1] += catch * pair[:, :, 0]
         pair[:, :, 0] *= 1.0 - catch
@@ -195,87 +131,15 @@ def _by_condition_back(net: Network, step: Step, message: Floats) -> Floats:
     grid = message.shape[1]
     stack = np.repeat(message[None], net.weight.shape[1], axis=0)
     for finding, bit in step.bits:
-        catch, active = _catch(net, finding, step.component)
+        catch, active = active_catch(net, finding, step.component)
         pair = stack[:active].reshape(active, -1, 2, (1 << bit) * grid)
         pair[:, :, 0] *= 1.0 - catch
         pair[:, :, 0] += catch * pair[:, :, 1]
     return stack
 
 
-def _catch(net: Network, finding: int, component: int) -> tuple[Floats, int]:
+def active_catch(net: Network, finding: int, component: int) -> tuple[Floats, int]:
     """Chances (A, 1, 1) of the first A conditions; the rest (usually: sound) cause nothing."""
     catch = net.catch[finding, component]
     active = int(np.flatnonzero(catch)[-1]) + 1
     return catch[:active, None, None], active
-
-
-def _draw_closed_bits(
-    after: Floats, step: Step, seen: Floats, place: NDArray[np.intp], rng: np.random.Generator
-) -> NDArray[np.intp]:
-    """Put back the bits of the findings that closed here."""
-    grid = after.shape[1]
-    tables = [after]
-    for finding, bit in step.close[:-1]:
-        tables.append(_close(tables[-1], bit, seen[finding]))
-    for (finding, bit), table in zip(reversed(step.close), reversed(tables), strict=True):
-        low = place % (grid << bit)
-        place = 2 * place - low
-        caused_place = place + (grid << bit)
-        if seen[finding] == 1.0:
-            place = caused_place
-            continue
-        flat = table.ravel()
-        caused = seen[finding] * flat.take(caused_place)
-        either = caused + (1.0 - seen[finding]) * flat.take(place)
-        place = np.where(rng.random(place.size) * either < caused, caused_place, place)
-    return place
-
-
-def _draw_subset_before(
-    net: Network,
-    step: Step,
-    before: Floats,
-    condition: NDArray[np.int8],
-    place: NDArray[np.intp],
-    rng: np.random.Generator,
-) -> None:
-    """Draw the subset before the step given the one after and the condition; changes `place`.
-
-    Each linked finding caused by now may have been caused by this component and not before. The
-    bits are taken back one by one, in the reverse of the order in which they were applied.
-    """
-    active, undo = _undo_tables(net, step, before)
-    rows = np.flatnonzero(condition < active)
-    if not rows.size:
-        return
-    grid = before.shape[1]
-    now = place.take(rows)
-    offset = condition.take(rows) * np.intp(before.size)
-    for (_, bit), table in zip(reversed(step.bits), reversed(undo), strict=True):
-        is_new = rng.random(rows.size) < table.ravel().take(offset + now)
-        now -= is_new * np.intp(grid << bit)
-    place[rows] = now
-
-
-def _undo_tables(net: Network, step: Step, before: Floats) -> tuple[int, list[Floats]]:
-    """For each linked finding, the chance that a caused one was not yet caused before its bit.
-
-    Returns
-    -------
-    active : number of leading conditions that cause anything.
-    tables : per bit (active, S, G), zero where the finding is not caused; bits applied in order.
-    """
-    grid = before.shape[1]
-    active = max(_catch(net, finding, step.component)[1] for finding, _ in step.bits)
-    stack = np.repeat(before[None], active, axis=0)
-    tables = []
-    for finding, bit in step.bits:
-        catch = net.catch[finding, step.component, :active, None, None]
-        pair = stack.reshape(active, -1, 2, (1 << bit) * grid)
-        new = catch * pair[:, :, 0]
-        pair[:, :, 1] += new
-        pair[:, :, 0] *= 1.0 - catch
-        table = np.zeros_like(pair)
-        np.divide(new, pair[:, :, 1], out=table[:, :, 1], where=pair[:, :, 1] > 0)
-        tables.append(table)
-    return active, tables
