@@ -19,7 +19,7 @@ _TINY = 1e-300
 
 def age_edges(age_today: float) -> Floats:
     """(A + 1,) bin edges in years from 0 to the car's age."""
-    return np.append(_EDGES[_EDGES < age_today - 1e-6], age_today)
+    return np.append(_EDGES[age_today - 1e-6 > _EDGES], age_today)
 
 
 def look_nodes(nodes_years: Floats, today: int) -> set[int]:

@@ -201,12 +201,12 @@ def mean_life_years(
     km_per_year: ArrayLike,
     years_per_year: ArrayLike = 1.0,
     precaution_rate: ArrayLike = 0.0,
-    panels: int = 400,
+    panels: int = 60,
 ) -> Floats:
     """Mean calendar years from new until spent (or renewed as a precaution) at steady use; (..., C).
 
-    The integral of S(t) exp(-a t) by Gauss-Legendre panels on t / (1 - t)-free support: the range
-    ends where the cumulative hazard passes 40, beyond which less than 1e-17 of the parts live.
+    The integral of S(t) exp(-a t) by Gauss-Legendre panels, up to where the cumulative hazard
+    passes 40, beyond which less than 1e-17 of the parts live.
 
     Parameters
     ----------

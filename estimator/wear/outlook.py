@@ -71,7 +71,7 @@ def _alive_not_sound(
 
     A difference of two survivals, by expm1 so that a small one keeps its digits.
     """
-    total = 0.0
+    total: Floats | float = 0.0
     for level, c in terms:
         m = at.shape[-1] if level is None else level.shape[-1]
         here = at[..., :m] if level is None else np.maximum(at[..., :m], level)

@@ -99,7 +99,7 @@ class Sweep:
         for step in range(self.chunk.today):
             silence = 1.0 - self.chunk.recording[..., step]
             mass = self.alive + self.spent
-            fitted, rate = self._step(step, silence)
+            _fitted, rate = self._step(step, silence)
             if step + 1 in self._event_nodes:
                 self._apply_entries(step + 1, rate=rate / np.maximum(mass, _TINY), mass_before=mass)
             self._rescale(self.chunk.nodes_years[step + 1])
@@ -185,7 +185,7 @@ class Sweep:
         if self.seen is not None:
             self.seen.forget(column)
         self.weight[index, ..., :column] *= doubt
-        at_birth = 1.0
+        at_birth: Floats | float = 1.0
         if event.extra_age_years:
             exponents = self.survival.exponents(self.chunk.clocks[..., event.node], column + 1)[..., -1:]
             at_birth = np.maximum(self.survival.alive(exponents)[index, ..., :1], 1e-12)

@@ -7,6 +7,7 @@ integral of a piecewise-constant rate, evaluated at the nodes.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 
 import numpy as np
@@ -59,7 +60,7 @@ def node_grid(
         np.concatenate([dated, months[months <= end + 1e-9], [turn]]), keep=np.array([0.0, today_years, end])
     )
     pieces = [np.zeros(1)]
-    for left, right in zip(anchors[:-1], anchors[1:], strict=True):
+    for left, right in itertools.pairwise(anchors):
         longest = (_COARSE_YEARS if right <= turn + 1e-9 else _FINE_YEARS) / fine
         steps = max(1, int(np.ceil((right - left) / longest - 1e-9)))
         if fine > 1:  # a whole multiple of the plain grid's steps, so that halving really halves
@@ -167,16 +168,18 @@ def odometer_at(
     """
     nodes = np.asarray(nodes_years, float)
     dated = sorted((float(t), float(km)) for t, km in readings)
-    for t, km in dated:
-        if not (np.isfinite(t) and np.isfinite(km) and km >= 0 and 0 <= t <= today_years + _SAME_DAY_YEARS):
+    for t, shown in dated:
+        if not (
+            np.isfinite(t) and np.isfinite(shown) and shown >= 0 and 0 <= t <= today_years + _SAME_DAY_YEARS
+        ):
             raise ValueError(
-                f"A reading of {km:g} km at age {t:g} years must be >= 0 km and lie between 0 and today."
+                f"A reading of {shown:g} km at age {t:g} years must be >= 0 km and lie between 0 and today."
             )
     if not (np.isfinite(future_annual_km) and future_annual_km >= 0):
         raise ValueError(f"The planned annual distance must be >= 0 km, got {future_annual_km:g}.")
     if not dated or dated[0][0] > 0:
         dated.insert(0, (0.0, 0.0))
-    for (t0, km0), (t1, km1) in zip(dated[:-1], dated[1:], strict=True):
+    for (t0, km0), (t1, km1) in itertools.pairwise(dated):
         if km1 < km0:
             raise ValueError(f"Readings fall from {km0:g} km (age {t0:g}) to {km1:g} km (age {t1:g}).")
     times = np.unique(
@@ -198,7 +201,7 @@ def odometer_at(
 def _between_readings(times: Floats, dated: list[tuple[float, float]], used: Floats) -> Floats:
     """Distance at `times` up to the last reading, apportioned by the clock of use."""
     km = np.full(times.shape, dated[-1][1])
-    for (t0, km0), (t1, km1) in zip(dated[:-1], dated[1:], strict=True):
+    for (t0, km0), (t1, km1) in itertools.pairwise(dated):
         here = (times >= t0) & (times <= t1)
         u0, u1 = np.interp([t0, t1], times, used)
         share = (used[here] - u0) / (u1 - u0) if u1 > u0 else (times[here] - t0) / max(t1 - t0, 1e-12)
