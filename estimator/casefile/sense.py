@@ -115,8 +115,9 @@ def _moulded(entry: Any, latest: datetime.date, path: KeyPath, report: Report) -
         report.fault(path, f"moulded after it was fitted or seen ({latest}); found {entry.moulded}")
     elif entry.moulded.year < FIRST_YEAR:
         report.fault(path, f"must not be before {FIRST_YEAR}; found {entry.moulded}")
-    if getattr(entry, "fitted", None) not in (None, "old-stock"):
-        report.fault(path, f'belongs to old stock only: write fitted = "old-stock"; found {entry.moulded}')
+    key = "fitted" if hasattr(entry, "fitted") else "state"
+    if getattr(entry, key) != "old-stock":
+        report.fault(path, f'belongs to old stock only: write {key} = "old-stock"; found {entry.moulded}')
 
 
 def _not_before_built(form: CaseForm, report: Report, path: KeyPath, day: datetime.date) -> None:
