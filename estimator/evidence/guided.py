@@ -22,6 +22,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.evidence import subsets
 from estimator.evidence.backward_draws import Counts, joint_draws
 from estimator.evidence.frontier import plan
 from estimator.evidence.network import Network, probability_of
@@ -29,8 +30,9 @@ from estimator.evidence.network import Network, probability_of
 Floats = NDArray[np.float64]
 
 METHOD = "importance sampling"
-GUIDE_FRONTIER = 11  # findings open at once in the relaxed network
 _LARGEST_THETA = 8.0  # a guide may treat s = 1 as 0.9997
+_SLOPE_RANGE = (1e-6, 20.0)
+_ROUNDS = 4  # of improving the bounds together
 _POSTERIOR_DRAWS = 200_000  # in all; at least the next line's number for each grid point
 _LEAST_DRAWS = 2_000
 _DRAWS_PER_RESULT = 8
@@ -75,6 +77,11 @@ class Estimate:
     ess: Floats
 
 
+def guide_frontier(grid_points: int) -> int:
+    """Most findings open at once in the relaxed network: fewer when it is solved at many points."""
+    return max(11, 15 - (grid_points - 1).bit_length())
+
+
 def estimate(net: Network) -> Estimate:
     """Marginals and evidence by importance sampling, the same on every call (seed 0)."""
     rng = np.random.default_rng(0)
@@ -113,39 +120,47 @@ def resampled_draws(
     return np.concatenate(kept), log_evidence
 
 
-def relax(net: Network) -> Guide:
-    """Relax the findings with most causes until the frontier is narrow."""
+def relax(net: Network, frontier: int) -> Guide:
+    """Relax the findings with most causes until no more than `frontier` are open at once."""
     links, dropped = list(net.links), list[int]()
     number_of_causes = {f: sum(mask >> f & 1 for mask in links) for f in range(net.leak.size)}
-    while (width := plan(tuple(links)).width) > GUIDE_FRONTIER:
-        for _ in range(max(1, (width - GUIDE_FRONTIER) // 2)):
+    while (width := plan(tuple(links)).width) > frontier:
+        for _ in range(max(1, (width - frontier) // 2)):
             finding = max(number_of_causes, key=lambda f: (number_of_causes[f], f))
             del number_of_causes[finding]
             dropped.append(finding)
             links = [mask & ~(1 << finding) for mask in links]
     relaxed = np.array(sorted(dropped), dtype=np.intp)
+    slope = np.zeros((relaxed.size, net.grid_points))
+    for row, finding in enumerate(relaxed):
+        weight = _tilted(net, relaxed, slope, tuple(links)).net.weight
+        slope[row] = _slope_alone(weight, net, finding)
+    for _ in range(_ROUNDS):
+        guide = _tilted(net, relaxed, slope, tuple(links))
+        slope = _slope_together(guide, net)
+    return _tilted(net, relaxed, slope, tuple(links))
 
-    weight, slopes = net.weight, []
-    log_scale = net.log_scale.copy()
-    for finding in relaxed:
-        theta = _theta(net.catch[finding])
-        slope = _slope(weight, theta, net.leak[finding], net.seen[finding])
-        weight = weight * np.exp(theta[:, :, None] * slope)
-        total = weight.sum(axis=1, keepdims=True)
-        log_scale += np.log(total).sum(axis=(0, 1))
-        weight = weight / total
-        slopes.append(slope)
-    relaxed_net = replace(net, weight=weight, log_scale=log_scale, links=tuple(links))
-    return Guide(net=relaxed_net, relaxed=relaxed, slope=np.array(slopes).reshape(-1, net.grid_points))
+
+def _tilted(net: Network, relaxed: NDArray[np.intp], slope: Floats, links: tuple[int, ...]) -> Guide:
+    """The network with tilted weights in place of the relaxed findings."""
+    exponent = np.zeros_like(net.weight)
+    for finding, each in zip(relaxed, slope, strict=True):
+        exponent += _theta(net.catch[finding])[:, :, None] * each
+    top = exponent.max(axis=1, keepdims=True)
+    weight = net.weight * np.exp(exponent - top)
+    total = weight.sum(axis=1, keepdims=True)
+    log_scale = net.log_scale + (np.log(total) + top).sum(axis=(0, 1))
+    tilted = replace(net, weight=weight / total, log_scale=log_scale, links=links)
+    return Guide(net=tilted, relaxed=relaxed, slope=slope)
 
 
 def _weighted_draws(net: Network, counts: Counts, rng: np.random.Generator) -> Iterator[Weighted]:
     """Weighted draws of one grid point after another."""
-    start = 0
+    start, frontier = 0, guide_frontier(net.grid_points)
     while start < net.grid_points:
         fits = int(np.searchsorted(np.cumsum(counts[start:]), _ROWS_AT_A_TIME, side="right"))
         stop = start + max(1, fits)
-        guide = relax(net.part(start, stop))
+        guide = relax(net.part(start, stop), frontier)
         draws, log_evidence = joint_draws(guide.net, counts[start:stop], rng)
         point = np.repeat(np.arange(stop - start), counts[start:stop])
         log_weight = _log_weight(net, guide, draws, point)
@@ -183,20 +198,41 @@ def _theta(catch: Floats) -> Floats:
         return np.minimum(-np.log1p(-catch), _LARGEST_THETA)
 
 
-def _slope(weight: Floats, theta: Floats, leak: float, seen: float) -> Floats:
-    """Lambda (G,) of the tightest bound: 1 / (exp E[sum of theta] - 1), E under the tilted weights.
+def _slope_alone(weight: Floats, net: Network, finding: int) -> Floats:
+    """Lambda (G,) of the tightest bound on one finding: 1 / (exp E[sum of theta] - 1), components
+    independent with weights tilted by this lambda.
 
-    The right side falls as lambda grows, so the crossing is found by halving on a log scale. A
-    finding believed less than fully is tilted less; one doubted more than believed not at all.
+    The right side falls as lambda grows, so the crossing is found by halving on a log scale.
     """
+    theta = _theta(net.catch[finding])
     linked = theta.any(axis=1)
     weight, theta = weight[linked], theta[linked][:, :, None]
-    base = -np.log1p(-min(leak, 0.999))
-    low, high = np.full(weight.shape[2], np.log(1e-6)), np.full(weight.shape[2], np.log(1e3))
+    low, high = np.full(weight.shape[2], np.log(_SLOPE_RANGE[0])), np.full(weight.shape[2], 3.0)
     for _ in range(30):
         middle = (low + high) / 2
-        tilted = weight * np.exp(np.minimum(theta * np.exp(middle), 600.0))
-        mean = base + ((tilted * theta).sum(axis=1) / tilted.sum(axis=1)).sum(axis=0)
-        too_small = np.exp(middle) * np.expm1(mean) < 1.0
+        tilted = weight * np.exp(theta * np.exp(middle))
+        mean = ((tilted * theta).sum(axis=1) / tilted.sum(axis=1)).sum(axis=0)
+        too_small = np.exp(middle) < _slope_from_mean(mean, net, finding)
         low, high = np.where(too_small, middle, low), np.where(too_small, high, middle)
-    return np.exp(low) * max(0.0, 2.0 * seen - 1.0)
+    return np.exp(low) * _conviction(net, finding)
+
+
+def _slope_together(guide: Guide, net: Network) -> Floats:
+    """One damped step towards the tightest joint bound: E under the relaxed network's posterior."""
+    marginal, _ = subsets.solve(guide.net)
+    slope = np.empty_like(guide.slope)
+    for row, finding in enumerate(guide.relaxed):
+        mean = (marginal * _theta(net.catch[finding])[:, :, None]).sum(axis=(0, 1))
+        wanted = _slope_from_mean(mean, net, finding) * _conviction(net, finding)
+        slope[row] = np.sqrt(wanted * np.maximum(guide.slope[row], 1e-12))
+    return slope
+
+
+def _slope_from_mean(mean: Floats, net: Network, finding: int) -> Floats:
+    base = -np.log1p(-min(net.leak[finding], 0.999))
+    return np.clip(1.0 / np.expm1(np.maximum(mean + base, 1e-9)), *_SLOPE_RANGE)
+
+
+def _conviction(net: Network, finding: int) -> float:
+    """A finding believed less than fully is tilted less; one doubted more than believed not at all."""
+    return max(0.0, 2.0 * net.seen[finding] - 1.0)

@@ -147,7 +147,7 @@ class NoisyOr:
         net = self._network(seen)
         exact = net.plan.width <= self.max_frontier
         if exact:
-            marginal, log_evidence = _solve(net)
+            marginal, log_evidence = subsets.solve(net)
             method, ess = "exact", None
         else:
             estimate = guided.estimate(net)
@@ -282,18 +282,6 @@ class NoisyOr:
         if net.plan.width > self.max_frontier:
             return bool((guided.estimate(net).log_evidence > -np.inf).any())
         return bool((_evidence(net) > -np.inf).any())
-
-
-def _solve(net: Network) -> tuple[Floats, Floats]:
-    """Exact marginals (C, K, G) and log evidence (G,)."""
-    marginal, log_evidence = net.weight.copy(), net.log_scale.copy()
-    for start, part in net.parts():
-        grid = slice(start, start + part.grid_points)
-        messages = subsets.forward(part)
-        log_evidence[grid] += messages.log_evidence
-        for component, chance in subsets.marginals(part, messages):
-            marginal[component, :, grid] = chance
-    return marginal, log_evidence
 
 
 def _evidence(net: Network) -> Floats:

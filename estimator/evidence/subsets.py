@@ -42,6 +42,18 @@ class Forward:
     log_evidence: Floats
 
 
+def solve(net: Network) -> tuple[Floats, Floats]:
+    """Exact marginals (C, K, G) and log evidence (G,)."""
+    marginal, log_evidence = net.weight.copy(), net.log_scale.copy()
+    for start, part in net.parts():
+        grid = slice(start, start + part.grid_points)
+        messages = forward(part)
+        log_evidence[grid] += messages.log_evidence
+        for component, chance in marginals(part, messages):
+            marginal[component, :, grid] = chance
+    return marginal, log_evidence
+
+
 def forward(net: Network) -> Forward:
     """Pass over the components in order, keeping every message for the way back."""
     grid = net.grid_points
