@@ -14,7 +14,7 @@ from pathlib import Path
 
 from estimator.file_models import Day, Flag, Number, Record, Text, Whole, check_model, validate
 from estimator.problems import Document, InputError, Problem, key_text, listed, nearest, shown
-from estimator.toml_lines import KeyPath, key_lines
+from estimator.toml_lines import KeyPath, LazyLines
 
 __all__ = [
     "MAX_BYTES",
@@ -100,12 +100,11 @@ def parse_toml(text: str, name: str) -> Document:
         raise _refused(name, "the file is empty. `estimator new` writes one to start from")
     try:
         data = tomllib.loads(text)
-        lines = key_lines(text)
     except RecursionError:
         raise _refused(name, "lists or tables are nested too deeply to be read") from None
     except ValueError as error:  # TOMLDecodeError, and Python's limit on digits in a number
         raise InputError(_syntax_problem(str(error), text, name)) from None
-    return Document(name, data, lines, text)
+    return Document(name, data, LazyLines(text), text)
 
 
 def _refused(name: str, text: str) -> InputError:

@@ -9,6 +9,8 @@ from __future__ import annotations
 import bisect
 import re
 import tomllib
+from collections.abc import Iterator, Mapping
+from functools import cached_property
 
 KeyPath = tuple[str | int, ...]
 
@@ -29,6 +31,26 @@ def key_lines(text: str) -> dict[KeyPath, int]:
     (a table opened by several dotted keys) the first line counts.
     """
     return _Walk(text).run()
+
+
+class LazyLines(Mapping[KeyPath, int]):
+    """`key_lines` of a text, walked only when somebody asks: most files are read without a fault."""
+
+    def __init__(self, text: str) -> None:
+        self._text = text
+
+    @cached_property
+    def _found(self) -> dict[KeyPath, int]:
+        return key_lines(self._text)
+
+    def __getitem__(self, path: KeyPath) -> int:
+        return self._found[path]
+
+    def __iter__(self) -> Iterator[KeyPath]:
+        return iter(self._found)
+
+    def __len__(self) -> int:
+        return len(self._found)
 
 
 class _Walk:
