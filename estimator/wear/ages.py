@@ -1,12 +1,14 @@
-"""When the part fitted today was fitted: mass per age bin, of parts alive and of parts spent.
+"""When the part fitted today was fitted: mass per group of ages, of parts alive and of parts spent.
 
 The forward pass knows the age of every cohort not yet spent, but only the total of those spent.
-This ledger splits the spent by age bin: at a few nodes (all of them near today) it compares the
-alive mass per bin with the last look; what has gone missing failed in between, and what has been
+This ledger splits the spent by age: at a few nodes (all of them near today) it compares the
+alive mass per group with the last look; what has gone missing failed in between, and what has been
 added to the spent since is shared out in that proportion.
 """
 
 from __future__ import annotations
+
+from collections.abc import Collection
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,31 +37,50 @@ def look_nodes(nodes_years: Floats, today: int) -> set[int]:
 
 
 class AgeLedger:
-    """Mass per age bin at every pass point of a chunk, X = (c, H, Q, Z, W).
+    """Mass per group of cohorts at every pass point of a chunk, X = (c, H, Q, Z, W).
 
-    The last bin holds the part the car was built with, apart from all others.
+    Groups are consecutive columns of one age bin; the part the car was built with and the parts of
+    dated entries are groups of their own, so that a known age stays exact.
     """
 
-    def __init__(self, birth_years: Floats, age_today: float, point_shape: tuple[int, ...]) -> None:
+    def __init__(
+        self,
+        birth_years: Floats,
+        *,
+        age_today: float,
+        entry_columns: Collection[int],
+        point_shape: tuple[int, ...],
+    ) -> None:
         edges = age_edges(age_today)
-        self.bins = edges.size  # A age bins and the original
         age = np.clip(age_today - birth_years, 0, None)
-        self.bin_of = np.clip(np.searchsorted(edges, age, side="right") - 1, 0, self.bins - 2)
-        self.bin_of[0] = self.bins - 1
-        self.middle = np.append((edges[:-1] + edges[1:]) / 2, age_today)
-        self.alive = np.zeros((*point_shape, self.bins))
-        self.alive[..., -1] = 1.0
+        bin_of = np.clip(np.searchsorted(edges, age, side="right") - 1, 0, edges.size - 2)
+        own = np.zeros(birth_years.size, dtype=bool)
+        own[[0, *entry_columns]] = True
+        breaks = (np.diff(bin_of, prepend=-1) != 0) | own | np.append(False, own[:-1])
+        self._starts = np.flatnonzero(breaks)
+        self.group_of = np.cumsum(breaks) - 1
+        count = self._starts.size
+        self.mean_age = np.add.reduceat(age, self._starts) / np.bincount(self.group_of)
+        bins = bin_of[self._starts]
+        bins[0] = edges.size - 1  # the original, after the age bins
+        self._to_bins = (bins[:, None] == np.arange(edges.size)).astype(float)
+        self.alive = np.zeros((*point_shape, count))
+        self.alive[..., 0] = 1.0
         self.spent = np.zeros_like(self.alive)
         self._kept = np.ones((1,) * len(point_shape))
+
+    def in_bins(self) -> Floats:
+        """(X, A + 1) mass of the parts fitted, alive or spent, per age bin, the original last."""
+        return (self.alive + self.spent) @ self._to_bins
 
     def stepped(self, *, column: int, fitted: Floats, kept: Floats, held: Floats) -> None:
         """One step: `fitted` new parts, the spent keep the share `kept`, the older cohorts `held`."""
         self.alive *= held[..., None]
-        self.alive[..., self.bin_of[column]] += fitted
+        self.alive[..., self.group_of[column]] += fitted
         self._kept = self._kept * kept
 
     def look(self, alive_now: Floats, spent_now: Floats) -> None:
-        """Share out what became spent since the last look; alive_now is (X, bins), spent_now (X)."""
+        """Share out what became spent since the last look; alive_now is (X, groups), spent_now (X)."""
         failed = np.maximum(self.alive - alive_now, 0.0)
         old = self._kept[..., None] * self.spent
         added = np.maximum(spent_now - old.sum(axis=-1), 0.0)
@@ -68,11 +89,11 @@ class AgeLedger:
         self.alive = alive_now
         self._kept = np.ones_like(self._kept)
 
-    def per_bin(self, weight: Floats, survival: Floats) -> Floats:
-        """(X, bins) alive mass of the first n columns; weight (X, n), survival (X without W, n)."""
+    def per_group(self, weight: Floats, survival: Floats) -> Floats:
+        """(X, groups) alive mass of the first n columns; weight (X, n), survival (X without W, n)."""
         n = survival.shape[-1]
         mass = weight[..., :n] * survival[..., None, :]
-        starts = np.flatnonzero(np.diff(self.bin_of[:n], prepend=-1))
-        out = np.zeros((*mass.shape[:-1], self.bins))
-        out[..., self.bin_of[starts]] = np.add.reduceat(mass, starts, axis=-1)
+        starts = self._starts[self._starts < n]
+        out = np.zeros((*mass.shape[:-1], self._starts.size))
+        np.add.reduceat(mass, starts, axis=-1, out=out[..., : starts.size])
         return out

@@ -128,5 +128,5 @@ def _ages(
     alive = _total(weight, survival)
     alive_age = _total(weight * age, survival)
     mass = np.maximum(alive + sweep.spent, _TINY)
-    age_mass = (sweep.ages.alive + sweep.ages.spent) / mass[..., None]
-    return age_mass, (alive_age + sweep.ages.spent @ sweep.ages.middle) / mass
+    age_mass = sweep.ages.in_bins() / mass[..., None]
+    return age_mass, (alive_age + sweep.ages.spent @ sweep.ages.mean_age) / mass

@@ -88,7 +88,14 @@ class Sweep:
         if self.seen is not None and c > 1:
             raise ValueError("Observations that tell worn from sound need a chunk of their own.")
         age_today = chunk.nodes_years[chunk.today]
-        self.ages = AgeLedger(self.columns.birth_years, age_today, self.points) if ages else None
+        self.ages: AgeLedger | None = None
+        if ages:
+            self.ages = AgeLedger(
+                self.columns.birth_years,
+                age_today=age_today,
+                entry_columns=self.columns.of_entry.values(),
+                point_shape=self.points,
+            )
         self._looks = look_nodes(chunk.nodes_years, chunk.today) if ages else set()
         self._event_nodes = {node for table in chunk.entries for node in table}
 
@@ -152,9 +159,9 @@ class Sweep:
         if self.ages is not None:
             self.ages.stepped(column=n, fitted=fitted, kept=left, held=held)
             if step + 1 in self._looks or step + 1 in self._event_nodes:
-                per_bin = self.ages.per_bin(self.weight, survival) * held_all[..., None]
-                per_bin[..., self.ages.bin_of[n]] += fitted * (1 - inside)
-                self.ages.look(per_bin, self.spent)
+                per_group = self.ages.per_group(self.weight, survival) * held_all[..., None]
+                per_group[..., self.ages.group_of[n]] += fitted * (1 - inside)
+                self.ages.look(per_group, self.spent)
         return fitted, wanted / (1 - q1 * inside)
 
     def _apply_entries(self, node: int, *, rate: Floats, mass_before: Floats) -> None:
@@ -196,7 +203,7 @@ class Sweep:
         if self.ages is not None:
             self.ages.alive[index] *= doubt
             self.ages.spent[index] *= doubt
-            self.ages.alive[index, ..., self.ages.bin_of[column]] += renewed
+            self.ages.alive[index, ..., self.ages.group_of[column]] += renewed
 
     def _observe(self, index: int, event: Observation) -> None:
         spent, worn, sound = event.likelihood
@@ -218,7 +225,7 @@ class Sweep:
         self.alive = np.matmul(self.weight[..., :n], survival[..., None])[..., 0] * held
         np.maximum(self.alive, 0.0, out=self.alive)  # sums of terms of both signs: rounding only
         if self.ages is not None:
-            self.ages.alive = self.ages.per_bin(self.weight, survival) * held[..., None]
+            self.ages.alive = self.ages.per_group(self.weight, survival) * held[..., None]
 
     def _rescale(self, years: float, *, always: bool = False) -> None:
         """Before weights leave the range of doubles, scale the mass of each point back to one."""
