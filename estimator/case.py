@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.casefile import history, sense
 from estimator.casefile.against import check_against
-from estimator.casefile.defaults import DefaultUsed, defaults_used
+from estimator.casefile.defaults import DefaultUsed, completed, defaults_used, keys_of, written
 from estimator.casefile.records import (
     LISTS,
     TABLES,
@@ -77,8 +77,9 @@ __all__ = [
 class Case:
     """One car as written down. Frozen and hashable; warnings take no part in comparison.
 
-    given: the keys of [car] and [money] that were written down ("car.storage"): what differs from its
-    default is always among them. warnings: doubts met while reading.
+    given: the keys that were written down, of those whose defaults move a price ("car.storage"; of lists,
+    "work.evidence", when every entry has it): what differs from its default is always among them.
+    warnings: doubts met while reading.
     """
 
     car: Car
@@ -101,8 +102,7 @@ class Case:
     def __post_init__(self) -> None:
         for name in LISTS:
             object.__setattr__(self, name, tuple(getattr(self, name)))
-        stated = {f"{table}.{key}" for table in ("car", "money") for key in file_data(getattr(self, table))}
-        object.__setattr__(self, "given", frozenset(self.given) | stated)
+        object.__setattr__(self, "given", completed(self, self.given))
 
     @property
     def name(self) -> str:
@@ -185,8 +185,8 @@ def _case(document: Document, catalogue: Catalogue | None) -> Case:
 
 
 def _frozen(form: CaseForm, document: Document) -> Case:
-    given = frozenset(f"{table}.{key}" for table in ("car", "money") for key in document.data[table])
-    return Case(**{name: getattr(form, name) for name in CaseForm.__slots__}, given=given)  # type: ignore[attr-defined]
+    values = {name: getattr(form, name) for name in CaseForm.__slots__}  # type: ignore[attr-defined]
+    return Case(**values, given=written(document.data))
 
 
 def _form(case: Case) -> CaseForm:
@@ -200,12 +200,11 @@ def case_data(case: Case) -> dict[str, Any]:
     for table in TABLES:
         record = getattr(case, table)
         if record is not None:
-            always = frozenset(key.partition(".")[2] for key in case.given if key.startswith(f"{table}."))
-            data[table] = file_data(record, always=always)
+            data[table] = file_data(record, always=keys_of(table, case.given))
     for table in LISTS:
         entries = getattr(case, table)
         if entries:
-            data[table] = [file_data(entry) for entry in entries]
+            data[table] = [file_data(entry, always=keys_of(table, case.given)) for entry in entries]
     return data
 
 

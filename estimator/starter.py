@@ -32,15 +32,15 @@ traits = [
 
 #: viewer = "handy"             # who looked: newcomer, handy, mechanic (default handy)
 #: sale = "private"             # private, trader, auction, friend, unseen, owned (default private)
-#: reason = "unknown"           # why it is for sale, as far as known: heir, moving, bought-another, no-time,
-                                # needs-work, trade-in (default unknown)
+#: reason = "unknown"           # why it is for sale, as far as known: no-time, no-space, needs-money,
+                                # replaced, inherited, needs-work, stock (default unknown)
 #: runs = true                  # false: the engine does not run (default true)
 #: road_legal = true            # false: it may not be driven on the road today (default true)
 #: odometer_digits = 5          # whole miles or km only, 4 to 7: a dial of five turns over (default 5)
-#: storage = "mixed"            # outdoors, car-port, damp-garage, dry-garage, heated-garage, or mixed:
-                                # outdoors half the time (default mixed)
-#: climate = "temperate"        # salted-winters, coastal, hot-dry, hot-humid, cold-dry (default temperate)
-#: use = "daily"                # daily, summer, occasional, laid-up (default daily)
+#: storage = "unknown"          # outdoors, carport, damp-garage, dry-garage, heated (default unknown:
+                                # outdoors half the time)
+#: climate = "unknown"          # mild, wet, salted-winters, coastal, hot-dry (default unknown: no extremes)
+#: use = "unknown"              # daily, summer, occasional, laid-up (default unknown: as cars of its age are)
 #: care = "unknown"             # attentive, ordinary, neglectful: as you judge it (default unknown)
 #: parts = "common"             # common, scarce, rare: how hard parts are to find (default common)
 #: country = ""                 # where it is now

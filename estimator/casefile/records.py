@@ -80,9 +80,9 @@ class Car:
     road_legal: Flag = True
     odometer_digits: Annotated[Whole, Field(ge=4, le=7)] = 5
     traits: tuple[Id, ...] = ()
-    storage: w.Storage = "mixed"
-    climate: w.Climate = "temperate"
-    use: w.Use = "daily"
+    storage: w.Storage = "unknown"
+    climate: w.Climate = "unknown"
+    use: w.Use = "unknown"
     care: w.Care = "unknown"
     parts: w.Parts = "common"
     country: Note = ""
@@ -144,14 +144,14 @@ class OdometerReplaced:
 class Lived:
     """[[lived]]: a period and how the car was kept and used in it (`from`, `to` in the file).
 
-    storage and climate "unknown": as [car] says.
+    storage and climate "unknown": as [car] says; use "unknown": as ordinary cars are used.
     """
 
     start: Day = Field(validation_alias="from")
     end: Day = Field(validation_alias="to")
-    storage: w.LivedStorage = "unknown"
-    climate: w.LivedClimate = "unknown"
-    use: w.Use = "daily"
+    storage: w.Storage = "unknown"
+    climate: w.Climate = "unknown"
+    use: w.Use = "unknown"
     note: Note = ""
 
 

@@ -192,7 +192,7 @@ def _become_list(entries: AoT, old: list[dict[str, Any]], new: list[dict[str, An
 
 
 def _canonical(value: Any) -> Any:
-    """Hashable, and equal for values that read the same (1 and 1.0; a year and its first of July)."""
+    """Hashable, and equal for values that read the same (1 and 1.0)."""
     if isinstance(value, Mapping):
         return tuple(sorted((key, _canonical(one)) for key, one in value.items()))
     if isinstance(value, list | tuple):
@@ -201,4 +201,6 @@ def _canonical(value: Any) -> Any:
 
 
 def _same(old: Any, new: Any) -> bool:
+    if type(old) is int and isinstance(new, datetime.date):  # a bare year stays as it was written
+        return new in (datetime.date(old, 1, 1), datetime.date(old, 7, 1)) if 1000 <= old <= 9999 else False
     return bool(_canonical(old) == _canonical(new))
