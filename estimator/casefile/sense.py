@@ -16,6 +16,7 @@ from estimator.files import Document, KeyPath, Problem, shown
 FIRST_YEAR, LAST_YEAR = 1900, 2030
 MEANT_FROM, MEANT_TO = 1955, 1999
 SLACK_DAYS = 366  # cars are registered up to a year after they were built; papers may be older than `built`
+SAME_DAY_KM = 100.0  # a test and the drive home may stand on one day
 FASTEST_KM_PER_YEAR = 150_000.0  # more than any private car; common practice: above it a figure is a slip
 
 
@@ -189,15 +190,15 @@ def _step(form: CaseForm, before: history.DatedReading, after: history.DatedRead
     fell, rose = before.km - after.km, after.km - before.km
     text = f"{in_unit(after.shown_km, unit):,.0f} on {after.date}, {in_unit(before.shown_km, unit):,.0f} on"
     text = f"{text} {before.date} ({unit})"
-    if fell > 1.0 and before.date == after.date:
+    if before.date == after.date and abs(rose) > SAME_DAY_KM:
         report.doubt(after.source, f"two different readings on one day; found {text}")
-    elif fell > 1.0:
+    elif fell > 1.0 and before.date < after.date:
         report.doubt(
             after.source,
             f"the odometer falls: a turn-over, a replaced or an altered odometer, or a slip; found {text}",
         )
-    years = max(years_between(before.date, after.date), 1 / 365.25)
-    if rose / years > FASTEST_KM_PER_YEAR and rose > 2_000:
+    years = years_between(before.date, after.date)
+    if years > 0 and rose > max(FASTEST_KM_PER_YEAR * years, 2_000.0):
         report.doubt(after.source, f"an impossible distance in the time: is a digit wrong? Found {text}")
 
 
