@@ -201,7 +201,7 @@ def _km_clocks(car: Car, nodes: Floats, odometer: tuple[Hypothesis, ...]) -> Flo
 def _completeness(car: Car, *, plain: bool) -> tuple[Floats, Floats]:
     """Levels of how complete papers really are against what is claimed, and their weights."""
     settings = car.catalogue.settings.evidence.completeness
-    if plain or not car.case.coverage:
+    if plain:
         return np.ones(1), np.ones(1)
     weights = settings.trader if car.case.car.sale in ("trader", "auction") else settings.owner
     return np.array(settings.levels), np.array(weights) / sum(weights)
@@ -211,15 +211,17 @@ def _recording(car: Car, nodes: Floats, levels: Floats, cares: list[int], *, pla
     """(W, Q, N) chance that a renewal in each step would be on record."""
     settings = car.catalogue.settings.evidence.completeness
     steps = nodes.size - 1
-    outside = np.zeros(len(cares)) if plain else np.array(settings.outside)[cares]
-    chance = np.broadcast_to(outside[None, :, None], (levels.size, len(cares), steps)).copy()
+    outside = np.zeros((levels.size, len(cares)))
+    if not plain:
+        outside = np.outer(settings.outside_levels, np.array(settings.outside)[cares])
+    chance = np.broadcast_to(outside[:, :, None], (levels.size, len(cares), steps)).copy()
     middle = (nodes[1:] + nodes[:-1]) / 2
     if not plain:
         for period in car.case.coverage:
             inside = (middle > _age(car, period.start)) & (middle < _age(car, period.end))
             seen = period.completeness * (1.0 if period.own_work else 1 - settings.own_work)
             claim = np.minimum(seen * levels, settings.cap)
-            chance[:, :, inside] = np.maximum(chance[:, :, inside], claim[:, None, None])
+            chance[:, :, inside] = claim[:, None, None]
     return chance
 
 

@@ -9,9 +9,9 @@ A comma is "and", a slash is "or" (binding tighter than the comma), an exclamati
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import product
+from functools import lru_cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,7 @@ class Expression:
         return all(any((t in traits) == wanted for t, wanted in clause) for clause in self.clauses)
 
 
+@lru_cache(maxsize=4096)
 def parse_expression(text: str) -> Expression:
     """Read an expression; ValueError names the piece that cannot be read."""
     if text.strip() == "all":
@@ -49,32 +50,7 @@ def parse_expression(text: str) -> Expression:
     return Expression(tuple(clauses))
 
 
-def probability(
-    expression: Expression,
-    *,
-    named: frozenset[str],
-    unknown: Iterable[Mapping[frozenset[str], float]],
-) -> float:
-    """Chance that the expression holds when some groups of traits were left open.
-
-    Parameters
-    ----------
-    named : traits the car is known to have.
-    unknown : for every open group, its possible members (as sets of traits) with their shares (sum 1).
-    """
-    touching = [g for g in unknown if any(m & expression.traits for m in g)]
-    if not touching:
-        return float(expression.holds(named))
-    total = 0.0
-    for combination in product(*(g.items() for g in touching)):
-        share = 1.0
-        traits = set(named)
-        for members, weight in combination:
-            traits |= members
-            share *= weight
-        if share > 0 and expression.holds(traits):
-            total += share
-    return total
-
-
-Lookup = Callable[[str], Expression]
+def both(expressions: Iterable[Expression]) -> Expression:
+    """The expression that holds where all of these hold."""
+    clauses = (clause for one in expressions for clause in one.clauses)
+    return Expression(tuple(dict.fromkeys(clauses)))

@@ -1,4 +1,4 @@
-"""Check catalogue files against the record classes, one file at a time: python -m estimator.catalogue.lint FILE..."""
+"""Check single files against the record classes: python -m estimator.catalogue.lint FILE..."""
 
 from __future__ import annotations
 
@@ -34,9 +34,8 @@ def problems_in(path: Path) -> tuple[int, list[str]]:
             except ValidationError as error:
                 for e in error.errors():
                     where = ".".join(str(p) for p in e["loc"])
-                    found.append(
-                        f"{path}: {row.get('id', '?')}.{where}: {e['msg']}; found {str(e.get('input'))[:60]!r}"
-                    )
+                    value = str(e.get("input"))[:60]
+                    found.append(f"{path}: {row.get('id', '?')}.{where}: {e['msg']}; found {value!r}")
     return count, found
 
 

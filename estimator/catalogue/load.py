@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
-from itertools import product
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from estimator.catalogue.expressions import Expression, parse_expression, probability
+from estimator.catalogue.builds import Questions
+from estimator.catalogue.cache import keep, recall, stamp_of
+from estimator.catalogue.expressions import Expression, parse_expression
 from estimator.catalogue.records import (
     AccessStep,
     Caution,
@@ -19,15 +20,17 @@ from estimator.catalogue.records import (
     Component,
     Group,
     Kit,
+    Record,
     Source,
     Tool,
     Trait,
 )
 from estimator.catalogue.settings import Evidence, ExposureRates, Prices, Settings
-from estimator.files import Document, InputError, Problem, check_model, read_toml
+from estimator.files import Document, InputError, Problem, check_model, read_toml, shown
 
+MAX_BYTES = 5_000_000
 PACKAGE = Path(__file__).resolve().parent.parent
-TABLES = {
+TABLES: dict[str, tuple[str, type[Any]]] = {
     "component": ("components", Component),
     "check": ("checks", Check),
     "step": ("steps", AccessStep),
@@ -38,7 +41,7 @@ TABLES = {
     "caution": ("cautions", Caution),
     "source": ("sources", Source),
 }
-SETTINGS: dict[str, tuple[str, type]] = {
+SETTINGS: dict[str, tuple[str, type[Record]]] = {
     "prices.toml": ("prices", Prices),
     "evidence.toml": ("evidence", Evidence),
     "exposure.toml": ("exposure", ExposureRates),
@@ -69,12 +72,14 @@ class Catalogue:
     home: Mapping[str, str] = field(default_factory=dict)  # "component id" -> file it stands in
 
     @cached_property
+    def questions(self) -> Questions:
+        """Groups and traits, to be asked what goes together."""
+        return Questions(self.groups, self.traits)
+
+    @property
     def members(self) -> Mapping[str, tuple[str, ...]]:
         """Traits of each group."""
-        found: dict[str, list[str]] = {group: [] for group in self.groups}
-        for trait in self.traits.values():
-            found.setdefault(trait.group, []).append(trait.id)
-        return {group: tuple(ids) for group, ids in found.items()}
+        return self.questions.members
 
     @cached_property
     def expressions(self) -> Mapping[str, Expression]:
@@ -83,54 +88,21 @@ class Catalogue:
 
     def complete_traits(self, traits: frozenset[str]) -> frozenset[str]:
         """The named traits and the else-member of every group that has one and has no member named."""
-        named = set(traits)
-        for group in self.groups.values():
-            if group.otherwise and not named & set(self.members[group.id]) and self._asked(group, named):
-                named.add(group.otherwise)
-        if "no-prop-shaft" in self.traits and named & {"front-drive", "rear-engine", "mid-engine"}:
-            named.add("no-prop-shaft")
-        return frozenset(named)
-
-    def _asked(self, group: Group, named: set[str] | frozenset[str]) -> bool:
-        return parse_expression(group.when).holds(frozenset(named))
+        return self.questions.complete(traits)
 
     def open_groups(self, traits: frozenset[str]) -> tuple[str, ...]:
         """One-of groups that apply to the car and were left unanswered."""
-        named = self.complete_traits(traits)
-        return tuple(
-            g.id
-            for g in self.groups.values()
-            if g.choose == "one"
-            and not g.otherwise
-            and not named & set(self.members[g.id])
-            and self._asked(g, named)
-        )
+        return self.questions.open_groups(traits)
 
     def shares(self, group: str, *, year: float, named: frozenset[str]) -> dict[frozenset[str], float]:
         """Possible answers to an open group for cars of that year, impossible ones left out; sums to 1."""
-        import numpy as np
-
-        weights: dict[frozenset[str], float] = {}
-        for trait_id in self.members[group]:
-            trait = self.traits[trait_id]
-            share = float(np.interp(year, [y for y, _ in trait.share], [s for _, s in trait.share]))
-            clash = bool(set(trait.excludes) & named) or any(
-                trait_id in self.traits[t].excludes for t in named if t in self.traits
-            )
-            if share > 0 and not clash:
-                weights[frozenset({trait_id})] = share
-        total = sum(weights.values())
-        if total == 0:
-            return {frozenset(): 1.0}
-        return {k: v / total for k, v in weights.items()}
+        return self.questions.shares(group, year=year, named=named)
 
     def has_expression(
         self, expression: Expression, traits: frozenset[str], *, year: float = 1975.0
     ) -> float:
         """Chance that a car with these traits satisfies an expression, open groups mixed by their shares."""
-        named = self.complete_traits(traits)
-        unknown = [self.shares(g, year=year, named=named) for g in self.open_groups(traits)]
-        return probability(expression, named=named, unknown=unknown)
+        return self.questions.chance(expression, traits, year=year)
 
     def has(self, component: str, traits: frozenset[str], year: float | None = None) -> float:
         """Chance (0 impossible, 1 certain) that a car of that build, and year if given, has the component."""
@@ -140,10 +112,9 @@ class Catalogue:
         return self.has_expression(self.expressions[component], traits, year=year or 1975.0)
 
 
-def _documents(folder: Path) -> Iterator[Document]:
-    for path in sorted(folder.rglob("*.toml")):
-        if "examples" not in path.relative_to(folder).parts:
-            yield read_toml(path, max_bytes=5_000_000)
+def _files(folder: Path) -> list[Path]:
+    """The catalogue's files in a folder, in order; example cases are none."""
+    return [p for p in sorted(folder.rglob("*.toml")) if "examples" not in p.relative_to(folder).parts]
 
 
 def _merge(base: Any, over: Any) -> Any:
@@ -152,33 +123,59 @@ def _merge(base: Any, over: Any) -> Any:
     return over
 
 
-def _records(document: Document, found: dict[str, dict[str, Any]], home: dict[str, str]) -> list[Problem]:
-    shared = {k: v for k, v in document.data.items() if k in ("system", "station")}
-    data = {
-        table: [{**shared, **row} for row in rows] if isinstance(rows, list) else rows
-        for table, rows in document.data.items()
-        if table not in shared
-    }
-    patched = replace(document, data=data)
-    problems: list[Problem] = []
-    seen_here: set[tuple[str, str]] = set()
-    for table, rows in data.items():
-        if table not in TABLES or not isinstance(rows, list):
-            allowed = ", ".join(f"[[{t}]]" for t in TABLES)
-            problems.append(document.problem((table,), f"unknown table; allowed are {allowed}"))
-            continue
-        attribute, model = TABLES[table]
-        for index in range(len(rows)):
-            record, faults = check_model(patched, model, prefix=(table, index))
-            if record is None:
-                problems.extend(faults)
+@dataclass
+class _Read:
+    """What has been read so far: records by table, settings by file name, and everything wrong."""
+
+    records: dict[str, dict[str, Any]] = field(default_factory=lambda: {a: {} for a, _ in TABLES.values()})
+    settings: dict[str, Document] = field(default_factory=dict)
+    home: dict[str, str] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+
+    def folder(self, folder: Path) -> None:
+        """Read one folder over what stands already; within it nothing may stand twice."""
+        places: dict[tuple[str, str], str] = {}
+        for path in _files(folder):
+            document = read_toml(path, max_bytes=MAX_BYTES)
+            if path.name in SETTINGS:
+                below = self.settings.get(path.name)
+                merged = _merge(below.data, document.data) if below else document.data
+                self.settings[path.name] = replace(document, data=merged)
+            else:
+                self._tables(document, places)
+
+    def _tables(self, document: Document, places: dict[tuple[str, str], str]) -> None:
+        shared = {k: v for k, v in document.data.items() if k in ("system", "station")}
+        data = {
+            table: [{**shared, **row} if isinstance(row, dict) else row for row in rows]
+            if isinstance(rows, list)
+            else rows
+            for table, rows in document.data.items()
+            if table not in shared
+        }
+        patched = replace(document, data=data)
+        for table, rows in data.items():
+            if table not in TABLES or not isinstance(rows, list):
+                allowed = ", ".join(f"[[{t}]]" for t in TABLES)
+                self.problems.append(document.problem((table,), f"unknown table; allowed are {allowed}"))
                 continue
-            if (table, record.id) in seen_here:
-                problems.append(document.problem((table, index, "id"), f"{record.id!r} stands here twice"))
-            seen_here.add((table, record.id))
-            found[attribute][record.id] = record
-            home[f"{table} {record.id}"] = document.path
-    return problems
+            for index in range(len(rows)):
+                self._row(patched, table, index, places)
+
+    def _row(self, document: Document, table: str, index: int, places: dict[tuple[str, str], str]) -> None:
+        attribute, model = TABLES[table]
+        record, faults = check_model(document, model, prefix=(table, index))
+        if record is None:
+            self.problems.extend(faults)
+            return
+        identifier: str = record.id
+        first = places.setdefault((table, identifier), document.path)
+        if identifier in self.records[attribute] and self.home[f"{table} {identifier}"] == first:
+            where = "in this file" if first == document.path else f"in {first}"
+            text = f"{shown(identifier)} stands twice: already {where}; an id may stand once in a folder"
+            self.problems.append(document.problem((table, index, "id"), text))
+        self.records[attribute][identifier] = record
+        self.home[f"{table} {identifier}"] = document.path
 
 
 def load_catalogue(overlay: str | os.PathLike[str] | None = None) -> Catalogue:
@@ -192,53 +189,46 @@ def load_catalogue(overlay: str | os.PathLike[str] | None = None) -> Catalogue:
     InputError
         Naming file, line and key of everything that is wrong in either folder.
     """
-    return _load(None if overlay is None else os.fspath(overlay))
+    folders = [data_folder()]
+    if overlay is not None:
+        folders.append(_own_folder(os.fspath(overlay)))
+    stamp = stamp_of([(folder, _files(folder)) for folder in folders])
+    return _load(tuple(folders), stamp)
+
+
+def _own_folder(name: str) -> Path:
+    if not Path(name).is_dir():
+        text = "is not a folder; --catalogue takes a folder of TOML files"
+        raise InputError(Problem(name, None, "", text))
+    return Path(name)
 
 
 @lru_cache(maxsize=4)
-def _load(overlay: str | None) -> Catalogue:
-    folders = [data_folder()]
-    if overlay is not None:
-        path = Path(overlay)
-        if not path.is_dir():
-            raise InputError(
-                (Problem(overlay, None, "", "is not a folder; --catalogue takes a folder of TOML files"),)
-            )
-        folders.append(path)
-    found: dict[str, dict[str, Any]] = {attribute: {} for attribute, _ in TABLES.values()}
-    settings: dict[str, Any] = {}
-    documents: dict[str, Document] = {}
-    home: dict[str, str] = {}
-    problems: list[Problem] = []
-    for folder in folders:
-        for document in _documents(folder):
-            name = Path(document.path).name
-            if name in SETTINGS:
-                settings[name] = _merge(settings.get(name), document.data)
-                documents[name] = document
-            else:
-                problems.extend(_records(document, found, home))
-    parts: dict[str, Any] = {}
-    for name, (attribute, model) in SETTINGS.items():
-        made, faults = check_model(replace(documents[name], data=settings[name]), model)
-        parts[attribute] = made
-        problems.extend(faults)
-    if problems:
-        raise InputError(tuple(problems))
+def _load(folders: tuple[Path, ...], stamp: str) -> Catalogue:
+    parts = recall(stamp)
+    if parts is None:
+        parts = _parts(folders)
+        keep(stamp, parts)
+    records, settings, home = parts
     return Catalogue(
-        **{attribute: MappingProxyType(records) for attribute, records in found.items()},
-        settings=Settings.model_construct(**parts),
+        **{attribute: MappingProxyType(rows) for attribute, rows in records.items()},
+        settings=settings,
         folders=tuple(str(f) for f in folders),
         home=MappingProxyType(home),
     )
 
 
-def possible_builds(
-    catalogue: Catalogue, groups: tuple[str, ...], *, year: float
-) -> Iterator[frozenset[str]]:
-    """Every combination of answers to some one-of groups possible in that year (for checks and tests)."""
-    options = [list(catalogue.shares(g, year=year, named=frozenset())) for g in groups]
-    for combination in product(*options):
-        traits = frozenset().union(*combination)
-        if not any(set(catalogue.traits[t].excludes) & traits for t in traits):
-            yield traits
+def _parts(folders: tuple[Path, ...]) -> tuple[dict[str, dict[str, Any]], Settings, dict[str, str]]:
+    read = _Read()
+    for folder in folders:
+        read.folder(folder)
+    settings: dict[str, Any] = {}
+    for name, (attribute, model) in SETTINGS.items():
+        if name not in read.settings:
+            read.problems.append(Problem(str(folders[0] / name), None, "", "this file is missing"))
+            continue
+        settings[attribute], faults = check_model(read.settings[name], model)
+        read.problems.extend(faults)
+    if read.problems:
+        raise InputError(read.problems)
+    return read.records, Settings.model_construct(**settings), read.home

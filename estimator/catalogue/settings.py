@@ -53,6 +53,7 @@ class Prices(Record):
     minimum_labour_h: Annotated[float, Field(ge=0)]
     handy_factor: Annotated[float, Field(ge=1)]
     diagnosis_h: Range
+    surcharge_chance: Share
     carriage: Range
     source: str
     scarcity_price: ScarcityPrice
@@ -79,6 +80,7 @@ class Completeness(Record):
     levels: tuple[Share, ...]
     owner: tuple[Share, ...]
     trader: tuple[Share, ...]
+    outside_levels: tuple[Share, ...]
     cap: Share
     own_work: Share
     outside: Triple

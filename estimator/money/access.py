@@ -1,0 +1,124 @@
+"""Strip-down on one car: which access steps each part needs, how long they take, what snags."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.car import Car
+from estimator.catalogue.records import AccessStep, StepUse
+from estimator.money.ranges import pert_mean, quantile_table
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+GROUND_YEARS = 20.0  # the catalogue states snags for a car of this age
+
+
+@dataclass(frozen=True)
+class AccessPlan:
+    """Access steps of one car as arrays.
+
+    steps : ids (S). start (C + 1,), step (L,) : steps each part needs, prerequisites included (compressed rows).
+    padded (C, P) : the same padded with S, for looking whether all are open. opens (S,): real strip-down.
+    hours (S, cells + 1), snag_chance (S,), snag_factor (S, cells + 1), disturbed (S, cells + 1) : tables.
+    own_work (S,) : the owner could do it. visit : steps charged once on the first visit.
+    """
+
+    steps: tuple[str, ...]
+    start: Ints
+    step: Ints
+    padded: Ints
+    opens: NDArray[np.bool_]
+    hours: Floats
+    snag_chance: Floats
+    snag_factor: Floats
+    disturbed: Floats
+    own_work: NDArray[np.bool_]
+    visit: Ints
+    mean_hours: Floats
+    mean_disturbed: Floats
+
+    def of(self, part: int) -> Ints:
+        """Steps one part needs."""
+        return self.step[self.start[part] : self.start[part + 1]]
+
+    def expected_hours(self) -> Floats:
+        """(C,) expected hours to reach each part on its own."""
+        return np.array([self.mean_hours[self.of(c)].sum() for c in range(self.start.size - 1)])
+
+
+VISIT_STEPS = ("diagnosis-before-strip-down", "road-test-recheck-retorque-after")
+
+
+def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
+    """Resolve the access steps of every part of this car."""
+    records = {s.id: s for s in car.catalogue.steps.values() if car.chance(s.when) >= 0.5}
+    needed = [_closure(car, part.access, records) for part in car.parts]
+    visit = [s for s in VISIT_STEPS if s in records]
+    ids = sorted({s for row in needed for s in row} | set(visit))
+    number = {s: i for i, s in enumerate(ids)}
+    rows = [sorted(number[s] for s in row if s not in visit) for row in needed]
+    widest = max((len(r) for r in rows), default=0)
+    padded = np.full((len(rows), max(widest, 1)), len(ids), dtype=np.intp)
+    for i, row in enumerate(rows):
+        padded[i, : len(row)] = row
+    steps = [records[s] for s in ids]
+    multiply = [car.multiply(s.variant) for s in steps]
+    hours = np.array([[h * m.hours for h in s.hours] for s, m in zip(steps, multiply, strict=True)]).reshape(
+        -1, 3
+    )
+    disturbed = np.array(
+        [
+            np.sum([d.price for d in s.disturbs], axis=0) * money_factor * m.price
+            if s.disturbs
+            else np.zeros(3)
+            for s, m in zip(steps, multiply, strict=True)
+        ]
+    ).reshape(-1, 3)
+    chance, factor = _snags(car, steps)
+    mean_hours = pert_mean(hours) * (1 + chance * (pert_mean(factor) - 1))
+    return AccessPlan(
+        steps=tuple(ids),
+        start=np.concatenate([[0], np.cumsum([len(r) for r in rows])]).astype(np.intp),
+        step=np.array([s for r in rows for s in r], dtype=np.intp),
+        padded=padded,
+        opens=np.array([s.opens for s in steps], dtype=bool),
+        hours=quantile_table(hours),
+        snag_chance=chance,
+        snag_factor=quantile_table(factor),
+        disturbed=quantile_table(disturbed),
+        own_work=np.array([s.skill <= car.case.money.own_skill for s in steps], dtype=bool),
+        visit=np.array([number[s] for s in visit], dtype=np.intp),
+        mean_hours=mean_hours,
+        mean_disturbed=pert_mean(disturbed),
+    )
+
+
+def _closure(car: Car, uses: tuple[StepUse, ...], records: dict[str, AccessStep]) -> set[str]:
+    """Steps named for this build and everything that must come off before them."""
+    found: set[str] = set()
+    waiting = [u.step for u in uses if car.chance(u.when) >= 0.5]
+    while waiting:
+        step = waiting.pop()
+        if step in found or step not in records:
+            continue
+        found.add(step)
+        waiting += [u.step for u in records[step].after if car.chance(u.when) >= 0.5]
+    return found
+
+
+def _snags(car: Car, steps: list[AccessStep]) -> tuple[Floats, Floats]:
+    """(S,) chance that a step fights back on this car, and (S, 3) what it then takes in times its hours."""
+    rate = car.catalogue.settings.exposure.rate(
+        "corrosion", storage=car.case.car.storage, climate=car.case.car.climate, use="unknown", layup=1.0
+    )
+    decades = max(car.age_years - GROUND_YEARS, 0.0) / 10
+    chance = np.zeros(len(steps))
+    factor = np.ones((len(steps), 3))
+    for i, step in enumerate(steps):
+        if step.snag is not None:
+            chance[i] = min(step.snag.chance + step.snag.per_decade * decades * rate, 0.95)
+            factor[i] = step.snag.factor
+    return chance, factor

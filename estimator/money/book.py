@@ -1,0 +1,273 @@
+"""The price book of one car: every way to put every part right, and what reaching it costs, as arrays.
+
+Money is the case's currency at the catalogue's price year before tax. R ways at most per part, ordered by expected
+cost; S access steps; T tables of quantiles (see estimator.money.ranges).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.car import Car
+from estimator.catalogue.records import AccessStep, Component, Remedy
+from estimator.catalogue.settings import Currency
+from estimator.money.access import AccessPlan, access_plan
+from estimator.money.ranges import pert_mean, quantile_table
+from estimator.problems import InputError, Problem
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+SUPPLIERS = ("parts", "specialist", "breaker", "maker", "bodyshop", "workshop", "tyres", "trimmer")
+SPARE_LIFE = {"new": 1.0, "pattern": 0.7, "used": 0.4, "old-stock": 0.4, "rebuilt": 0.9}
+
+
+@dataclass(frozen=True)
+class Way:
+    """One way to put a part right on this car: ranges (low, likely, high) before tax, hours in the trade."""
+
+    kind: str
+    name: str
+    parts: tuple[float, float, float]
+    specialist: tuple[float, float, float]
+    hours: tuple[float, float, float]
+    surcharge: float
+    availability: float
+    wait_weeks: tuple[float, float, float]
+    life: float
+    supplier: int
+    fixed: bool  # quoted: neither market nor range moves it
+    free_access: bool  # the quote covers labour and access too
+    last_resort: bool
+    expected: float
+
+
+@dataclass(frozen=True)
+class PriceBook:
+    """Everything pricing needs. C parts, R ways, Z levels of scarcity, S steps.
+
+    ways : per part, in order of expected cost, only acceptable ones.
+    chance (Z, C, R) : cumulative chance that the first available way is one of the first r.
+    parts, specialist, hours : quantile tables (C * R, cells + 1); surcharge, supplier, fixed, free_access (C * R,).
+    consumables : (C, cells + 1). own_work (C,) whether the owner could do it; tools (C,) cost of special tools then.
+    access : strip-down. rate : labour per hour, quantile table (1, cells + 1).
+    """
+
+    ways: tuple[tuple[Way, ...], ...]
+    chance: Floats
+    scarcity_weights: Floats
+    parts: Floats
+    specialist: Floats
+    hours: Floats
+    surcharge: Floats
+    supplier: Ints
+    fixed: NDArray[np.bool_]
+    free_access: NDArray[np.bool_]
+    consumables: Floats
+    own_work: NDArray[np.bool_]
+    tools: Floats
+    access: AccessPlan
+    rate: Floats
+    rate_likely: float
+    tax: float
+    market_sd: float
+    carriage: Floats
+    minimum_labour_h: float
+    handy_factor: float
+    own_hours: float
+    diagnosis: Floats
+    surcharge_chance: float
+    typical: Floats  # (C,) expected cost of the usual way with labour, access of its own and tax
+
+    @property
+    def most_ways(self) -> int:
+        return int(self.chance.shape[2])
+
+
+def currency_of(car: Car) -> Currency:
+    """The row of data/prices.toml for the case's currency; InputError naming those there are."""
+    prices = car.catalogue.settings.prices
+    found = prices.currency.get(car.case.money.currency)
+    if found is None:
+        known = ", ".join(sorted(prices.currency))
+        raise InputError(
+            Problem(
+                car.case.name,
+                None,
+                "money.currency",
+                f"no price level is known for {car.case.money.currency!r}; known are {known}. "
+                "Add a [currency.XXX] table in your own catalogue folder's prices.toml.",
+            )
+        )
+    return found
+
+
+def price_book(car: Car) -> PriceBook:
+    """Resolve the catalogue's prices for one car."""
+    prices, money = car.catalogue.settings.prices, car.case.money
+    currency = currency_of(car)
+    labour = money.labour_rate or currency.labour_rate
+    rate_likely = float(pert_mean(np.array(labour)))
+    specialist_factor = currency.labour_rate[1] / prices.currency[prices.base].labour_rate[1]
+    tax = currency.tax if money.tax is None else money.tax
+    access = access_plan(car, money_factor=currency.parts)
+    access_h = access.expected_hours()
+    ways = tuple(
+        _ways(
+            car,
+            i,
+            parts_factor=currency.parts,
+            specialist_factor=specialist_factor,
+            rate=rate_likely,
+            tax=tax,
+        )
+        for i in range(len(car.parts))
+    )
+    most = max(len(w) for w in ways)
+    blank = (0.0, 0.0, 0.0)
+    padded = [[*w, *[w[-1]] * (most - len(w))] for w in ways]
+    flat = [w for row in padded for w in row]
+    consumables = np.array(
+        [
+            [x * currency.parts * m.price for x in p.consumables]
+            for p, m in zip(car.parts, car.multipliers, strict=True)
+        ]
+    )
+    levels = np.array(prices.scarcity_spread.levels)
+    usual = np.array([w[0].expected for w in ways])
+    own = np.array([p.skill <= money.own_skill for p in car.parts]) & (money.own_hours_per_month > 0)
+    return PriceBook(
+        ways=ways,
+        chance=_first_available(ways, levels, most),
+        scarcity_weights=np.array(prices.scarcity_spread.weights),
+        parts=quantile_table([w.parts for w in flat] or [blank]),
+        specialist=quantile_table([w.specialist for w in flat]),
+        hours=quantile_table([w.hours for w in flat]),
+        surcharge=np.array([w.surcharge for w in flat]),
+        supplier=np.array([w.supplier for w in flat], dtype=np.intp),
+        fixed=np.array([w.fixed for w in flat]),
+        free_access=np.array([w.free_access for w in flat]),
+        consumables=quantile_table(consumables),
+        own_work=own,
+        tools=np.array([_tools(car, p) for p in car.parts]) * currency.parts,
+        access=access,
+        rate=quantile_table([labour]),
+        rate_likely=rate_likely,
+        tax=tax,
+        market_sd=prices.market_sd,
+        carriage=quantile_table(
+            [
+                [x * currency.parts for x in prices.carriage]
+                if money.carriage is None
+                else [money.carriage / (1 + tax)] * 3
+            ]
+        ),
+        minimum_labour_h=prices.minimum_labour_h,
+        handy_factor=prices.handy_factor,
+        own_hours=12 * money.own_hours_per_month,
+        diagnosis=quantile_table([prices.diagnosis_h]),
+        surcharge_chance=prices.surcharge_chance,
+        typical=(usual + access_h * rate_likely) * (1 + tax),
+    )
+
+
+def _tools(car: Car, part: Component) -> float:
+    """What the special tools for this part cost the owner: hired where they can be, else bought."""
+    total = 0.0
+    for tool_id in part.tools:
+        tool = car.catalogue.tools.get(tool_id)
+        if tool is not None:
+            total += tool.hire[1] if tool.hire else tool.buy[1]
+    return total
+
+
+def _scaled(figures: tuple[float, float, float], factor: float) -> tuple[float, float, float]:
+    return (figures[0] * factor, figures[1] * factor, figures[2] * factor)
+
+
+def _ways(
+    car: Car, position: int, *, parts_factor: float, specialist_factor: float, rate: float, tax: float
+) -> tuple[Way, ...]:
+    """Acceptable ways to put one part right, cheapest expected first; quotes and spares in place."""
+    part, multiply = car.parts[position], car.multipliers[position]
+    case, prices = car.case, car.catalogue.settings.prices
+    scarcity = getattr(prices.scarcity_price, case.car.parts)
+    quotes = {q.remedy: q for q in case.quote if q.component == part.id}
+
+    def way(remedy: Remedy, *, spare_life: float | None = None) -> Way:
+        hours = _scaled(remedy.hours or part.hours, multiply.hours)
+        bought = scarcity if remedy.kind not in ("used", "repair") else 1 + (scarcity - 1) / 2
+        cost = _scaled(remedy.price, parts_factor * multiply.price * bought)
+        specialist = _scaled(remedy.specialist, specialist_factor * multiply.price)
+        surcharge = remedy.surcharge * parts_factor
+        available = 1.0 if remedy.last_resort else float(getattr(remedy.availability, case.car.parts))
+        quote = quotes.get(remedy.kind) if spare_life is None else None
+        free = False
+        if quote is not None:
+            net = quote.price if quote.before_tax else quote.price / (1 + tax)
+            cost, specialist, surcharge, available = (net, net, net), (0.0, 0.0, 0.0), 0.0, 1.0
+            free = quote.covers == "job"
+            hours = (0.0, 0.0, 0.0) if free else hours
+        if spare_life is not None:
+            cost, surcharge, available = (0.0, 0.0, 0.0), 0.0, 1.0
+        expected = float(
+            pert_mean(np.array(cost))
+            + pert_mean(np.array(specialist))
+            + pert_mean(np.array(hours)) * rate
+            + surcharge * prices.surcharge_chance
+        )
+        return Way(
+            kind=remedy.kind if spare_life is None else "spare",
+            name=remedy.name or remedy.kind,
+            parts=cost,
+            specialist=specialist,
+            hours=hours,
+            surcharge=surcharge,
+            availability=available,
+            wait_weeks=remedy.wait_weeks if spare_life is None else (0.0, 0.0, 0.0),
+            life=remedy.life if spare_life is None else spare_life,
+            supplier=SUPPLIERS.index(remedy.supplier),
+            fixed=quote is not None,
+            free_access=free,
+            last_resort=remedy.last_resort,
+            expected=expected,
+        )
+
+    made = [way(r) for r in part.remedy]
+    spares = [s for s in case.spare if s.component == part.id]
+    if spares:
+        made.append(way(part.remedy[0], spare_life=SPARE_LIFE[spares[0].state]))
+    years = car.typical_years[position]
+    acceptable = [
+        w
+        for w in made
+        if w.last_resort
+        or w.fixed
+        or (w.life * years >= min(case.money.horizon, 0.5 * years) and w.wait_weeks[1] <= case.money.max_wait)
+    ]
+    ordered = sorted(acceptable, key=lambda w: w.expected)
+    until = next((i for i, w in enumerate(ordered) if w.availability >= 1.0), len(ordered) - 1)
+    return tuple(ordered[: until + 1])
+
+
+def _first_available(ways: tuple[tuple[Way, ...], ...], levels: Floats, most: int) -> Floats:
+    """(Z, C, R) cumulative chance of the first available way, at each level of the shared scarcity factor."""
+    chance = np.ones((levels.size, len(ways), most))
+    for c, row in enumerate(ways):
+        none_yet = np.ones(levels.size)
+        for r, way in enumerate(row[:-1]):
+            a = np.clip(way.availability, 0.0, 1.0)
+            if 0 < a < 1:
+                there = 1 / (1 + (1 - a) / a * np.exp(levels))
+            else:
+                there = np.full(levels.size, a)
+            none_yet = none_yet * (1 - there)
+            chance[:, c, r] = 1 - none_yet
+    return chance
+
+
+def step_name(step: AccessStep) -> str:
+    """What an access step is called on paper."""
+    return step.name

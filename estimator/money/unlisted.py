@@ -1,0 +1,56 @@
+"""Work on no list: every system has some, by care; and a sign that turns out harmless costs its diagnosis."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.money.ranges import pert_mean
+from estimator.pipeline import Prepared
+from estimator.simulate import Draws
+
+Floats = NDArray[np.float64]
+CHANCE = 0.5  # that a system has an item on no list in the plan year (elicited)
+SPREAD = 0.8  # sd of the logarithm of its size (elicited)
+
+
+def unlisted_draws(
+    prepared: Prepared, drawn: Draws, part: NDArray[np.float32], *, seed: np.random.SeedSequence
+) -> Floats:
+    """(n,) outlay on no list over the plan year: a line of its own, in no other.
+
+    part (n, C) : outlay per part; each system's item is sized as a share of that system's mean.
+    """
+    car, grid = prepared.car, prepared.grid
+    prices, care = car.catalogue.settings.prices, car.catalogue.settings.evidence.care
+    rng = np.random.Generator(np.random.SFC64(seed.spawn(1)[0]))
+    n = len(drawn)
+    by_care = np.array(care.unlisted)[grid.q[drawn.point]]
+    mean_care = float(by_care.mean())
+    systems = sorted({p.system for p in car.parts})
+    total = np.zeros(n)
+    means = part.mean(axis=0, dtype=float)
+    for system in systems:
+        listed = sum(means[i] for i, p in enumerate(car.parts) if p.system == system and p.need != "comfort")
+        size = prices.unlisted_share * listed / CHANCE / max(mean_care, 1e-9)
+        happens = rng.random(n) < CHANCE
+        total += happens * by_care * size * np.exp(SPREAD * rng.standard_normal(n) - SPREAD**2 / 2)
+    return total + _diagnosis(prepared, drawn, rng)
+
+
+def _diagnosis(prepared: Prepared, drawn: Draws, rng: np.random.Generator) -> Floats:
+    """Hours paid to trace signs that nothing on the list explains."""
+    evidence, book = prepared.evidence, prepared.book
+    cost = (
+        float(pert_mean(np.array(prepared.car.catalogue.settings.prices.diagnosis_h)))
+        * book.rate_likely
+        * (1 + book.tax)
+    )
+    out = np.zeros(len(drawn))
+    for level in sorted(prepared.grid.networks):
+        _, network = prepared.grid.networks[level]
+        rows = np.flatnonzero(prepared.grid.p[drawn.point] == level)
+        if rows.size and (evidence.belief > 0).any():
+            chance = network.leak_explains(evidence.belief, drawn.condition[rows])
+            out[rows] = cost * (rng.random(chance.shape) < chance).sum(axis=1)
+    return out

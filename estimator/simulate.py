@@ -1,0 +1,131 @@
+"""Joint draws of what a car needs: conditions today, and the month in which the rest falls due.
+
+Draws are made for every grid point of the shared factors in proportion to its weight (systematic sampling),
+conditions jointly by the exact noisy-OR sampler. They stand together by grid point, in grid order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.evidence.grid import GridPosterior
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+SPENT, WORN, SOUND = 0, 1, 2
+BLOCK = 5_000
+
+
+@dataclass(frozen=True)
+class Draws:
+    """point (n,) grid point of each draw; condition (n, C) int8: 0 spent, 1 worn, 2 sound."""
+
+    point: Ints
+    condition: NDArray[np.int8]
+
+    def __len__(self) -> int:
+        return int(self.point.size)
+
+
+@dataclass(frozen=True)
+class Needs:
+    """Work needed in a block of draws, one entry an event: draw and part index, month 0 (now) to 12.
+
+    found : the event belongs to now because the part is spent; the others are worn or sound and fall due in their
+    month. worn_draw, worn_part : parts worn today and not due within the year: renewed only where it costs no more
+    strip-down.
+    """
+
+    draw: Ints
+    part: Ints
+    month: Ints
+    spent: NDArray[np.bool_]
+    worn_draw: Ints
+    worn_part: Ints
+
+
+def draw_conditions(grid: GridPosterior, belief: Floats, *, n: int, rng: np.random.Generator) -> Draws:
+    """n joint draws from the posterior.
+
+    Raises
+    ------
+    ValueError
+        If n < 1.
+    """
+    if n < 1:
+        raise ValueError(f"The number of draws must be at least 1, got {n}.")
+    edges = np.cumsum(grid.weight)
+    places = (np.arange(n) + rng.random()) / n
+    point = np.minimum(np.searchsorted(edges, places * edges[-1], side="right"), grid.weight.size - 1)
+    counts = np.bincount(point, minlength=grid.weight.size)
+    condition = np.empty((n, grid.prior.shape[1]), dtype=np.int8)
+    start = np.concatenate([[0], np.cumsum(counts)])
+    for level in sorted(grid.networks):
+        rows, network = grid.networks[level]
+        made = network.sample(belief, counts[rows], rng)
+        at = np.concatenate([np.arange(start[g], start[g + 1]) for g in rows]) if rows.size else rows
+        condition[at] = made
+    return Draws(point.astype(np.intp), condition)
+
+
+def damage_pairs(
+    index: dict[str, int], damages: list[tuple[str, str, float, float]]
+) -> tuple[tuple[int, int, float], ...]:
+    """(i, j, chance) that a spent part i has spent part j too: (id, id, yearly rate, years it stays) given."""
+    return tuple(
+        (index[a], index[b], float(-np.expm1(-rate * min(years, 6.0) / 2)))
+        for a, b, rate, years in damages
+        if a in index and b in index
+    )
+
+
+def needs_of_block(
+    draws: Draws,
+    due: NDArray[np.float32],
+    *,
+    start: int,
+    stop: int,
+    damages: tuple[tuple[int, int, float], ...],
+    rng: np.random.Generator,
+) -> Needs:
+    """Events of the draws start..stop.
+
+    due (G, C, 2, M) : chance of need within months 1..M given worn, given sound. Draw numbers are counted from
+    `start`. Secondary damage makes a part spent on top of what is seen: it acts on cost only.
+    """
+    condition = draws.condition[start:stop]
+    point = draws.point[start:stop]
+    spent = condition == SPENT
+    if damages:
+        spent = spent.copy()
+        for i, j, chance in damages:
+            hit = np.flatnonzero(spent[:, i] & ~spent[:, j])
+            if hit.size:
+                spent[hit[rng.random(hit.size) < chance], j] = True
+    u = rng.random(condition.shape, dtype=np.float32)
+    year = np.ascontiguousarray(due[..., -1])  # (G, C, 2)
+    first, last = int(point[0]), int(point[-1])
+    limit = np.empty(condition.shape, dtype=np.float32)
+    edges = np.searchsorted(point, np.arange(first, last + 2))
+    worn = condition == WORN
+    for g in range(first, last + 1):
+        here = slice(edges[g - first], edges[g - first + 1])
+        limit[here] = np.where(worn[here], year[g, :, 0], year[g, :, 1])
+    falls = (u < limit) & ~spent
+    now_draw, now_part = np.nonzero(spent)
+    due_draw, due_part = np.nonzero(falls)
+    kind = 1 - worn[due_draw, due_part].astype(np.intp)
+    curve = due[point[due_draw], due_part, kind]  # (E, M)
+    month = 1 + (u[due_draw, due_part][:, None] >= curve).sum(axis=1)
+    worn_draw, worn_part = np.nonzero(worn & ~falls & ~spent)
+    return Needs(
+        draw=np.concatenate([now_draw, due_draw]),
+        part=np.concatenate([now_part, due_part]),
+        month=np.concatenate([np.zeros(now_draw.size, np.intp), np.minimum(month, due.shape[-1])]),
+        spent=np.concatenate([np.ones(now_draw.size, bool), np.zeros(due_draw.size, bool)]),
+        worn_draw=worn_draw,
+        worn_part=worn_part,
+    )
