@@ -13,12 +13,14 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from estimator.casefile import history, sense
 from estimator.casefile.against import check_against
 from estimator.casefile.defaults import DefaultUsed, completed, defaults_used, keys_of, written
+from estimator.casefile.lists import case_documents, history_document
 from estimator.casefile.records import (
     LISTS,
     TABLES,
@@ -64,12 +66,14 @@ __all__ = [
     "Work",
     "case_data",
     "case_from_data",
+    "cases_from_csv",
     "check_against",
     "dump_case",
     "edit_case_text",
     "load_case",
     "parse_case",
     "recheck",
+    "with_history_csv",
 ]
 
 
@@ -160,6 +164,46 @@ def parse_case(text: str, name: str = "case", catalogue: Catalogue | None = None
 def case_from_data(data: dict[str, Any], name: str = "case", catalogue: Catalogue | None = None) -> Case:
     """The same from plain data in the shape of the file (no lines in its messages). Raises InputError."""
     return _case(Document(name, data, {}, ""), catalogue)
+
+
+def cases_from_csv(
+    path: str | os.PathLike[str], catalogue: Catalogue | None = None
+) -> Iterator[tuple[str, Case | InputError]]:
+    """(name, Case or what is wrong with the row) for every row of a list of cars.
+
+    The columns are the keys of [car] and [money] and `folder` (see `estimator.casefile.lists`). Raises
+    InputError when the list itself cannot be read.
+    """
+    for number, document in enumerate(case_documents(path), start=1):
+        name = str(document.data["car"].get("name", f"row {number}"))
+        try:
+            yield name, _case(document, catalogue)
+        except InputError as error:
+            yield name, InputError(_for_cells(error))
+
+
+def with_history_csv(case: Case, path: str | os.PathLike[str], catalogue: Catalogue | None = None) -> Case:
+    """The case with the work, readings and tests of a CSV history added. Raises InputError."""
+    history_only = history_document(path)
+    data = case_data(case)
+    lines: dict[KeyPath, int] = {}
+    for table, entries in history_only.data.items():
+        before = len(data.get(table, []))
+        data[table] = [*data.get(table, []), *entries]
+        lines |= {
+            (table, before + index): history_only.lines[(table, index)] for index in range(len(entries))
+        }
+    try:
+        return _case(Document(history_only.path, data, lines, ""), catalogue)
+    except InputError as error:
+        raise InputError(_for_cells(error)) from None
+
+
+def _for_cells(error: InputError) -> tuple[Problem, ...]:
+    """Nothing in a CSV file is written in quotes."""
+    return tuple(
+        dataclasses.replace(one, text=one.text.replace(", without quotes", "")) for one in error.problems
+    )
 
 
 def recheck(case: Case, name: str = "case", catalogue: Catalogue | None = None) -> Case:

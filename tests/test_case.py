@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import pickle
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,10 +13,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import case as public
-from estimator.case import Case, case_data, case_from_data, dump_case, edit_case_text, parse_case, recheck
+from estimator.case import (
+    Case,
+    case_data,
+    case_from_data,
+    dump_case,
+    edit_case_text,
+    load_case,
+    parse_case,
+    recheck,
+)
 from estimator.casefile import records, words
 from estimator.casefile.text import toml_value
-from estimator.catalogue.load import load_catalogue
+from estimator.catalogue.load import data_folder, load_catalogue
 from estimator.files import InputError, parse_toml, validate
 from estimator.starter import everything_on, starter_text
 
@@ -385,3 +395,38 @@ def test_an_impossible_edit_is_a_clear_message(change: dict[Any, Any]) -> None:
 def test_editing_wrong_toml_says_so() -> None:
     with pytest.raises(InputError, match="not valid TOML"):
         edit_case_text("format = \n", {("format",): 1})
+
+
+# --- the examples that ship ---------------------------------------------------------------------------
+
+EXAMPLES = sorted((data_folder() / "examples").glob("*.toml"))
+
+
+def test_there_are_three_examples() -> None:
+    assert {path.stem for path in EXAMPLES} >= {"small-saloon", "estate", "coupe"}
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_examples_agree_with_the_catalogue_and_survive_everything(path: Path) -> None:
+    catalogue = load_catalogue()
+    case = load_case(path, catalogue)
+    assert case.warnings == ()
+    assert catalogue.open_groups(frozenset(case.car.traits)) == ()
+    assert case.money.asking is not None
+    assert case.money.sound_example is not None
+    assert len(case.finding) >= 25
+    assert parse_case(dump_case(case), path.name, catalogue) == case
+    assert edit_case_text(path.read_text("utf-8"), case) == path.read_text("utf-8")
+    changed = edit_case_text(path.read_text("utf-8"), {("money", "asking"): 1234.5})
+    assert parse_case(changed).money.asking == 1234.5
+    assert len(changed.splitlines()) == len(path.read_text("utf-8").splitlines())
+
+
+def test_examples_are_three_different_stories() -> None:
+    cases = {path.stem: load_case(path) for path in EXAMPLES}
+    assert cases["small-saloon"].car.unit == "miles"
+    assert cases["estate"].money.currency == "EUR"
+    assert "two-piece-prop-shaft" in cases["estate"].car.traits
+    assert not cases["coupe"].car.runs
+    assert cases["small-saloon"].coverage
+    assert not cases["estate"].coverage
