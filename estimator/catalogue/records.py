@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from estimator.catalogue.expressions import Expression, parse_expression
 
@@ -26,6 +26,14 @@ STATIONS = (
 Share = Annotated[float, Field(ge=0, le=1)]
 Identifier = Annotated[str, Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=60)]
 Words = Annotated[str, Field(min_length=1, max_length=1200)]
+
+
+def _readable(when: str) -> str:
+    parse_expression(when)
+    return when
+
+
+When = Annotated[str, AfterValidator(_readable)]
 
 
 class Record(BaseModel):
@@ -75,7 +83,7 @@ class Damage(Record):
 class Variant(Record):
     """Multipliers for cars of a certain build or year; all that apply are multiplied."""
 
-    when: str = "all"
+    when: When = "all"
     built: tuple[int, int] | None = None
     price: Annotated[float, Field(gt=0)] = 1.0
     hours: Annotated[float, Field(gt=0)] = 1.0
@@ -135,7 +143,7 @@ class StepUse(Record):
     """An access step a component needs, perhaps only on cars of a certain build."""
 
     step: Identifier
-    when: str = "all"
+    when: When = "all"
 
 
 def _step_use(value: Any) -> Any:
@@ -165,7 +173,7 @@ class Component(Record):
     id: Identifier
     name: Words
     system: Literal[SYSTEMS]  # type: ignore[valid-type]
-    when: str = "all"
+    when: When = "all"
     built: tuple[int, int] | None = None
     need: Need
     failure: Words
@@ -205,15 +213,12 @@ class Component(Record):
 
     @model_validator(mode="after")
     def _sense(self) -> Component:
-        parse_expression(self.when)
         if self.life_km is None and self.life_years is None:
             raise ValueError("needs life_km, life_years or both")
         if sum(r.last_resort for r in self.remedy) != 1:
             raise ValueError("exactly one remedy must be the last resort (always available)")
         _ordered(self.hours)
         _ordered(self.consumables)
-        for use in self.access:
-            parse_expression(use.when)
         return self
 
     @property
@@ -243,7 +248,7 @@ class AccessStep(Record):
 
     id: Identifier
     name: Words
-    when: str = "all"
+    when: When = "all"
     hours: Range
     after: tuple[Annotated[StepUse, BeforeValidator(_step_use)], ...] = ()
     snag: Snag | None = None
@@ -339,7 +344,7 @@ class Check(Record):
     id: Identifier
     name: Words
     station: Literal[STATIONS]  # type: ignore[valid-type]
-    when: str = "all"
+    when: When = "all"
     built: tuple[int, int] | None = None
     kind: Literal["look", "listen", "feel", "measure", "ask", "paper"]
     do: Words
@@ -368,7 +373,6 @@ class Check(Record):
 
     @model_validator(mode="after")
     def _sense(self) -> Check:
-        parse_expression(self.when)
         if not 0 < self.leak < 1 and self.links:
             raise ValueError("leak must lie strictly between 0 and 1: some harmless cause always exists")
         return self
@@ -385,7 +389,7 @@ class Group(Record):
     name: Words
     choose: Literal["one", "any"]
     otherwise: str = ""
-    when: str = "all"
+    when: When = "all"
     help: str = ""
 
 
