@@ -16,7 +16,8 @@ from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.distribution import Distribution, summarise
 from estimator.evidence.findings import SPENT, WORN
 from estimator.known import SuspectGroup, found_parts, suspects
-from estimator.money.total import ROUNDS, Jobs, Priced, join_worn, price_jobs
+from estimator.money.sheets import price_sheets
+from estimator.money.total import MONTHS, Outlay, Pricing, join_worn
 from estimator.money.unlisted import unlisted_draws
 from estimator.pipeline import Prepared, prepare
 from estimator.problems import InputError, Problem
@@ -137,23 +138,47 @@ def _component_dict(c: ComponentResult) -> dict[str, Any]:
 
 
 @dataclass(frozen=True)
-class Outlays:
-    """Draws of outlay (n,) for decisions, and per part (n, C) with its share of strip-down.
+class Pair:
+    """Draws of outlay now (n,) and over the plan year (n,), now in it."""
 
-    total, known, needed (n, ROUNDS); comfort, unlisted (n,); part (n, C) float32 over the plan year.
+    now: Floats
+    year: Floats
+
+    @classmethod
+    def zeros(cls, n: int) -> Pair:
+        return cls(np.zeros(n), np.zeros(n))
+
+    def put(self, rows: slice, outlay: Outlay) -> None:
+        """Write a block's draws."""
+        self.now[rows], self.year[rows] = outlay.now, outlay.year
+
+    def less(self, other: Pair) -> Pair:
+        """Draw by draw, this less another."""
+        return Pair(self.now - other.now, self.year - other.year)
+
+    def split(self) -> Split:
+        """Summary of both."""
+        return Split(summarise(self.now), summarise(self.year))
+
+
+@dataclass(frozen=True)
+class Outlays:
+    """Draws of outlay for decisions: total, known (found) and needed (safety, law and to drive), comfort and
+    unlisted (n,), per part with its share of strip-down (n, C) over the plan year; by_month (13,) means, now first.
     """
 
-    total: Floats
-    known: Floats
-    needed: Floats
+    total: Pair
+    known: Pair
+    needed: Pair
     comfort: Floats
     unlisted: Floats
     part: NDArray[np.float32]
+    by_month: Floats
 
     @property
-    def plan_year(self) -> Floats:
-        """(n,) the total over the plan year, unlisted work not in it."""
-        return np.asarray(self.total.sum(axis=1))
+    def hidden(self) -> Pair:
+        """The total less what was found, in every draw."""
+        return self.total.less(self.known)
 
 
 @dataclass(frozen=True)
@@ -235,12 +260,13 @@ def price_draws(
     """Price all draws in blocks, each with its own seed, so that workers do not change the result."""
     n, parts = drawn.condition.shape
     outlays = Outlays(
-        total=np.zeros((n, ROUNDS)),
-        known=np.zeros((n, ROUNDS)),
-        needed=np.zeros((n, ROUNDS)),
+        total=Pair.zeros(n),
+        known=Pair.zeros(n),
+        needed=Pair.zeros(n),
         comfort=np.zeros(n),
         unlisted=np.zeros(n),
         part=np.zeros((n, parts), dtype=np.float32),
+        by_month=np.zeros(MONTHS + 1),
     )
     car, book, due = prepared.car, prepared.book, prepared.due
     comfort = car.comfort
@@ -249,47 +275,43 @@ def price_draws(
         car.index, [(p.id, d.component, d.rate, p.deferral_years) for p in car.parts for d in p.damages]
     )
 
-    def block(number: int) -> None:
+    sheets = price_sheets(book, np.random.Generator(np.random.SFC64(seeds[0].spawn(1)[0])))
+
+    def block(number: int) -> Floats:
         start, stop = number * BLOCK, min((number + 1) * BLOCK, n)
         rng = np.random.Generator(np.random.SFC64(seeds[number]))
         needs = needs_of_block(drawn, due, start=start, stop=stop, damages=pairs, rng=rng)
         jobs = join_worn(book, needs, stop - start)
         apart = comfort[jobs.part]
-        main = price_jobs(book, _take(jobs, ~apart), stop - start, rng)
         rows = slice(start, stop)
-        everything = np.ones(main.own.size, dtype=bool)
-        outlays.total[rows] = main.by_round(everything)
-        marked = found[main.jobs.part] & (main.jobs.spent | (main.jobs.month > 0))
-        outlays.known[rows] = main.by_round(marked)
-        outlays.needed[rows] = main.by_round(needed[main.jobs.part])
-        _by_part(outlays.part[rows], main)
+        main = Pricing(book, sheets, jobs.where(~apart), stop - start, rng)
+        outlays.total.put(rows, main.everything)
+        outlays.known.put(
+            rows, main.outlay(found[main.jobs.part] & (main.jobs.spent | (main.jobs.month > 0)))
+        )
+        outlays.needed.put(rows, main.outlay(needed[main.jobs.part]))
+        outlays.part[rows] = main.by_part()
         if apart.any():
-            looks = price_jobs(book, _take(jobs, apart), stop - start, rng)
-            outlays.comfort[rows] = looks.by_round(np.ones(looks.own.size, dtype=bool)).sum(axis=1)
-            _by_part(outlays.part[rows], looks)
+            looks = Pricing(book, sheets, jobs.where(apart), stop - start, rng)
+            outlays.comfort[rows] = looks.everything.year
+            outlays.part[rows] += looks.by_part()
+        return main.by_month()
 
     count = -(-n // BLOCK)
     threads = min(workers or min(os.cpu_count() or 1, 2), count)
     if threads <= 1:
         for number in range(count):
-            block(number)
+            outlays.by_month[:] += block(number) / n
             if progress is not None:
                 progress((number + 1) / count)
     else:
         with ThreadPoolExecutor(threads) as pool:
-            for done, _ in enumerate(pool.map(block, range(count)), start=1):
+            for done, by_month in enumerate(pool.map(block, range(count)), start=1):
+                outlays.by_month[:] += by_month / n
                 if progress is not None:
                     progress(done / count)
     outlays.unlisted[:] = unlisted_draws(prepared, drawn, outlays.part, seed=seeds[0])
     return outlays
-
-
-def _take(jobs: Jobs, chosen: NDArray[np.bool_]) -> Jobs:
-    return Jobs(jobs.draw[chosen], jobs.part[chosen], jobs.month[chosen], jobs.spent[chosen])
-
-
-def _by_part(out: NDArray[np.float32], priced: Priced) -> None:
-    out[priced.jobs.draw, priced.jobs.part] = priced.own + priced.shared
 
 
 def _summary(
@@ -303,8 +325,7 @@ def _summary(
     seed: int,
 ) -> Assessment:
     car, grid = prepared.car, prepared.grid
-    year = outlays.plan_year
-    hidden = outlays.total - outlays.known
+    year = outlays.total.year
     marginal = grid.mean(grid.marginal)
     warnings = [str(w) for w in car.case.warnings]
     warnings += [
@@ -325,10 +346,10 @@ def _summary(
         stops=prepared.evidence.stops,
         open_stops=prepared.evidence.open_stops,
         warnings=tuple(warnings),
-        total=_split(outlays.total),
-        known=_split(outlays.known),
-        hidden=_split(hidden),
-        needed=_split(outlays.needed),
+        total=outlays.total.split(),
+        known=outlays.known.split(),
+        hidden=outlays.hidden.split(),
+        needed=outlays.needed.split(),
         comfort=summarise(outlays.comfort),
         unlisted=summarise(outlays.unlisted),
         components=_components(prepared, outlays, found, why, marginal),
@@ -343,12 +364,8 @@ def _summary(
         },
         dots=tuple(float(x) for x in np.quantile(ordered, (np.arange(20) + 0.5) / 20)),
         exceedance=tuple((float(a), float(c)) for a, c in zip(levels, chance, strict=True)),
-        by_month=tuple(float(x) for x in outlays.total.mean(axis=0)),
+        by_month=tuple(float(x) for x in outlays.by_month),
     )
-
-
-def _split(by_round: Floats) -> Split:
-    return Split(summarise(by_round[:, 0]), summarise(by_round.sum(axis=1)))
 
 
 def _components(
@@ -359,7 +376,7 @@ def _components(
     marginal: Floats,
 ) -> tuple[ComponentResult, ...]:
     car, grid = prepared.car, prepared.grid
-    year = outlays.plan_year
+    year = outlays.total.year
     tail = year >= np.quantile(year, 0.8)
     mean, tail_mean = max(float(year.mean()), 1e-12), max(float(year[tail].mean()), 1e-12)
     due = np.einsum(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,28 +21,42 @@ class AccessPlan:
     """Access steps of one car as arrays.
 
     steps : ids (S). start (C + 1,), step (L,) : steps each part needs, prerequisites included (compressed rows).
-    padded (C, P) : the same padded with S, for looking whether all are open. opens (S,): real strip-down.
+    needs (C, S) : 1 where a part needs a step; padded (C, P) : the same as numbers, padded with S, for looking whether all are open. opens (S,): real strip-down.
     hours (S, cells + 1), snag_chance (S,), snag_factor (S, cells + 1), disturbed (S, cells + 1) : tables.
-    own_work (S,) : the owner could do it. visit : steps charged once on the first visit.
+    own_work (S,) : the owner could do it. visit_hours : expected hours of what is charged once, on the first visit.
     """
 
     steps: tuple[str, ...]
     start: Ints
     step: Ints
     padded: Ints
+    needs: NDArray[np.float32]
     opens: NDArray[np.bool_]
     hours: Floats
     snag_chance: Floats
     snag_factor: Floats
     disturbed: Floats
     own_work: NDArray[np.bool_]
-    visit: Ints
+    visit_hours: float
     mean_hours: Floats
     mean_disturbed: Floats
 
     def of(self, part: int) -> Ints:
         """Steps one part needs."""
         return self.step[self.start[part] : self.start[part + 1]]
+
+    def without(self, free: NDArray[np.bool_]) -> AccessPlan:
+        """The same where a quote covers labour and access of some parts (C,)."""
+        if not free.any():
+            return self
+        kept = [self.of(c) if not free[c] else self.of(c)[:0] for c in range(free.size)]
+        return replace(
+            self,
+            start=np.concatenate([[0], np.cumsum([k.size for k in kept])]).astype(np.intp),
+            step=np.concatenate(kept).astype(np.intp),
+            needs=np.where(free[:, None], 0, self.needs).astype(np.float32),
+            padded=np.where(free[:, None], len(self.steps), self.padded),
+        )
 
     def expected_hours(self) -> Floats:
         """(C,) expected hours to reach each part on its own."""
@@ -57,9 +71,12 @@ def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
     records = {s.id: s for s in car.catalogue.steps.values() if car.chance(s.when) >= 0.5}
     needed = [_closure(car, part.access, records) for part in car.parts]
     visit = [s for s in VISIT_STEPS if s in records]
-    ids = sorted({s for row in needed for s in row} | set(visit))
+    ids = sorted({s for row in needed for s in row} - set(visit))
     number = {s: i for i, s in enumerate(ids)}
     rows = [sorted(number[s] for s in row if s not in visit) for row in needed]
+    needs = np.zeros((len(rows), len(ids)), dtype=np.float32)
+    for i, row in enumerate(rows):
+        needs[i, row] = 1.0
     widest = max((len(r) for r in rows), default=0)
     padded = np.full((len(rows), max(widest, 1)), len(ids), dtype=np.intp)
     for i, row in enumerate(rows):
@@ -84,13 +101,14 @@ def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
         start=np.concatenate([[0], np.cumsum([len(r) for r in rows])]).astype(np.intp),
         step=np.array([s for r in rows for s in r], dtype=np.intp),
         padded=padded,
+        needs=needs,
         opens=np.array([s.opens for s in steps], dtype=bool),
         hours=quantile_table(hours),
         snag_chance=chance,
         snag_factor=quantile_table(factor),
         disturbed=quantile_table(disturbed),
         own_work=np.array([s.skill <= car.case.money.own_skill for s in steps], dtype=bool),
-        visit=np.array([number[s] for s in visit], dtype=np.intp),
+        visit_hours=float(sum(pert_mean(np.array(records[s].hours)) for s in visit)),
         mean_hours=mean_hours,
         mean_disturbed=pert_mean(disturbed),
     )

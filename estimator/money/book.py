@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.car import Car
-from estimator.catalogue.records import AccessStep, Component, Remedy
+from estimator.catalogue.records import Component, Remedy
 from estimator.catalogue.settings import Currency
 from estimator.money.access import AccessPlan, access_plan
 from estimator.money.ranges import pert_mean, quantile_table
@@ -77,7 +77,6 @@ class PriceBook:
     minimum_labour_h: float
     handy_factor: float
     own_hours: float
-    diagnosis: Floats
     surcharge_chance: float
     typical: Floats  # (C,) expected cost of the usual way with labour, access of its own and tax
 
@@ -113,7 +112,7 @@ def price_book(car: Car) -> PriceBook:
     specialist_factor = currency.labour_rate[1] / prices.currency[prices.base].labour_rate[1]
     tax = currency.tax if money.tax is None else money.tax
     access = access_plan(car, money_factor=currency.parts)
-    access_h = access.expected_hours()
+    access_cost = access.expected_hours() * rate_likely
     ways = tuple(
         _ways(
             car,
@@ -122,6 +121,7 @@ def price_book(car: Car) -> PriceBook:
             specialist_factor=specialist_factor,
             rate=rate_likely,
             tax=tax,
+            access_cost=float(access_cost[i]),
         )
         for i in range(len(car.parts))
     )
@@ -135,6 +135,7 @@ def price_book(car: Car) -> PriceBook:
             for p, m in zip(car.parts, car.multipliers, strict=True)
         ]
     )
+    access = access.without(np.array([w[0].free_access for w in ways]))
     levels = np.array(prices.scarcity_spread.levels)
     usual = np.array([w[0].expected for w in ways])
     own = np.array([p.skill <= money.own_skill for p in car.parts]) & (money.own_hours_per_month > 0)
@@ -167,9 +168,8 @@ def price_book(car: Car) -> PriceBook:
         minimum_labour_h=prices.minimum_labour_h,
         handy_factor=prices.handy_factor,
         own_hours=12 * money.own_hours_per_month,
-        diagnosis=quantile_table([prices.diagnosis_h]),
         surcharge_chance=prices.surcharge_chance,
-        typical=(usual + access_h * rate_likely) * (1 + tax),
+        typical=usual * (1 + tax),
     )
 
 
@@ -188,7 +188,14 @@ def _scaled(figures: tuple[float, float, float], factor: float) -> tuple[float, 
 
 
 def _ways(
-    car: Car, position: int, *, parts_factor: float, specialist_factor: float, rate: float, tax: float
+    car: Car,
+    position: int,
+    *,
+    parts_factor: float,
+    specialist_factor: float,
+    rate: float,
+    tax: float,
+    access_cost: float,
 ) -> tuple[Way, ...]:
     """Acceptable ways to put one part right, cheapest expected first; quotes and spares in place."""
     part, multiply = car.parts[position], car.multipliers[position]
@@ -217,6 +224,7 @@ def _ways(
             + pert_mean(np.array(specialist))
             + pert_mean(np.array(hours)) * rate
             + surcharge * prices.surcharge_chance
+            + (0.0 if free else access_cost)
         )
         return Way(
             kind=remedy.kind if spare_life is None else "spare",
@@ -266,8 +274,3 @@ def _first_available(ways: tuple[tuple[Way, ...], ...], levels: Floats, most: in
             none_yet = none_yet * (1 - there)
             chance[:, c, r] = 1 - none_yet
     return chance
-
-
-def step_name(step: AccessStep) -> str:
-    """What an access step is called on paper."""
-    return step.name

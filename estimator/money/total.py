@@ -1,8 +1,9 @@
-"""Draws of what needs doing -> draws of outlay, by month and part.
+"""Draws of what needs doing -> draws of outlay, now and over the plan year, by part.
 
 Work of one draw and month is one round. Within a round access steps are paid once, as the union over the parts
-done in it. The same draws of prices serve every sub-total (found, not seen yet, by need), so that they add up draw
-by draw.
+done in it. The first round of every draw is dense: which parts (n, C) times which steps each needs (C, S) gives
+how many parts share each opened step. The few rounds of later months are lists. The same draws of prices serve
+every sub-total (found, not seen yet, by need), so that they add up draw by draw.
 """
 
 from __future__ import annotations
@@ -13,73 +14,244 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.money.book import SUPPLIERS, PriceBook
-from estimator.money.ranges import draw as draw_range
+from estimator.money.sheets import SCENARIOS, PriceSheets
 from estimator.simulate import Needs
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
 Ints = NDArray[np.intp]
 Flags = NDArray[np.bool_]
-ROUNDS = 13  # now, and the twelve months after
+MONTHS = 12
 
 
 @dataclass(frozen=True)
 class Jobs:
-    """Work to be priced: one entry an event; month 0 is now. A part stands once in a draw."""
+    """Work to be priced: one entry an event, first all of month 0 (now), then the later ones.
+
+    draw, part, month : of each event; spent : it is done because the part is spent today; now : how many
+    entries belong to month 0. A part stands at most once in a draw.
+    """
 
     draw: Ints
     part: Ints
     month: Ints
     spent: Flags
+    now: int
+
+    def where(self, chosen: Flags) -> Jobs:
+        """Only some of the events."""
+        picked = (self.draw[chosen], self.part[chosen], self.month[chosen], self.spent[chosen])
+        return Jobs(*picked, now=int(chosen[: self.now].sum()))
 
 
 @dataclass(frozen=True)
-class Priced:
-    """Prices of the events of a block of n draws, tax included, and how to add up any subset of them.
+class Outlay:
+    """Outlay of n draws, tax included: now (n,), year (n,) with now in it."""
 
-    own (E,) parts, specialist work, consumables and own labour; shared (E,) share of strip-down, carriage and the
-    least bill; jobs as given; way (E,) number of the remedy taken.
+    now: Floats
+    year: Floats
+
+
+def join_worn(book: PriceBook, needs: Needs, n: int) -> Jobs:
+    """The policy: spent work now in one round; worn parts behind strip-down which that round opens anyway with it
+    (also those due later in the year); the rest in the month they fall due.
+    """
+    count = int(needs.spent.sum())  # Needs lists what is spent first
+    draw, part = needs.draw[:count], needs.part[:count]
+    opened = _done(draw, part, n, len(book.ways)) @ book.access.needs > 0.5
+    opened = np.concatenate([opened, np.ones((n, 1), dtype=bool)], axis=1)
+    has_real = (book.access.needs[:, book.access.opens] > 0).any(axis=1)
+
+    def reached(draw: Ints, part: Ints) -> Flags:
+        out = np.zeros(draw.size, dtype=bool)
+        real = np.flatnonzero(has_real[part])
+        out[real] = opened[draw[real][:, None], book.access.padded[part[real]]].all(axis=1)
+        return out
+
+    later_draw, later_part = needs.draw[count:], needs.part[count:]
+    early = reached(later_draw, later_part)
+    with_it = reached(needs.worn_draw, needs.worn_part)
+    brought = int(early.sum() + with_it.sum())
+    late = ~early
+    zeros = np.zeros(count + brought, dtype=np.intp)
+    return Jobs(
+        draw=np.concatenate([draw, later_draw[early], needs.worn_draw[with_it], later_draw[late]]),
+        part=np.concatenate([part, later_part[early], needs.worn_part[with_it], later_part[late]]),
+        month=np.concatenate([zeros, needs.month[count:][late]]),
+        spent=np.arange(count + brought + int(late.sum())) < count,
+        now=count + brought,
+    )
+
+
+class Pricing:
+    """All prices of a block of n draws, and the outlay of any subset of its jobs.
+
+    Attributes
+    ----------
+    everything : Outlay of all jobs. by_month (13,) : its sum over draws, by month.
+    part (n, C) : outlay per part with its share of strip-down, carriage and least bill, single precision.
     """
 
-    jobs: Jobs
-    n: int
-    own: Floats
-    shared: Floats
-    way: Ints
-    _row: Ints  # round (draw * ROUNDS + month) of each event
-    _event_step: Ints  # event of each (event, step) pair
-    _key: Ints  # round * S + step of each pair
-    _key_price: Floats  # price of that step in that round, per pair
-    _key_hours: Floats
-    _hours: Floats  # own workshop hours of each event
-    _supplier: Ints
-    _rate: Floats  # (n,) labour rate with market and tax
-    _carriage: Floats  # (n,) one order with tax
-    _least_h: float
-    _steps: int
+    def __init__(
+        self, book: PriceBook, sheets: PriceSheets, jobs: Jobs, n: int, rng: np.random.Generator
+    ) -> None:
+        self.book, self.jobs, self.n = book, jobs, n
+        taxed = 1.0 + book.tax
+        market = np.exp(book.market_sd * rng.standard_normal(n) - book.market_sd**2 / 2) * taxed
+        self.rate = _pick(book.rate, rng, n) * market
+        self.carriage = _pick(book.carriage, rng, n) * taxed
+        level = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], rng.random(n), side="right")
+        draw, part = jobs.draw, jobs.part
+        scenario = rng.integers(0, SCENARIOS, size=draw.size, dtype=np.uint16)
+        item = (level[draw] * sheets.parts + part) * SCENARIOS + scenario
+        hours = sheets.hours[item]
+        self.supplier = sheets.supplier[item]
+        steps = len(book.access.steps)
+        self.opened = np.flatnonzero(self._users(slice(None)) > 0.5)  # (draw, step) keys of the first round
+        self.opened_draw, step = np.divmod(self.opened, max(steps, 1))
+        chosen = step * SCENARIOS + rng.integers(0, SCENARIOS, size=step.size, dtype=np.uint16)
+        step_hours = sheets.step_hours[chosen]
+        own = self._own_share(hours, step_hours, step)
+        if own is not None:
+            hours = hours * (1 - own[draw] * book.own_work[part])
+            step_hours = step_hours * (1 - own[self.opened_draw] * book.access.own_work[step])
+        self.hours = hours
+        bill = sheets.bought[item] * market[draw] + hours * self.rate[draw]
+        if book.fixed.any():
+            bill += sheets.quoted[item] * taxed
+        if own is not None:
+            bill += book.tools[part] * own[draw] * book.own_work[part] * taxed
+        self.bill = bill
+        self.step_hours = step_hours
+        self.step_price = step_hours * self.rate[self.opened_draw]
+        self.step_price += sheets.step_bought[chosen] * market[self.opened_draw]
+        self._later(sheets, market, rng)
+        self.everything = self.outlay(slice(None))
 
-    def by_round(self, chosen: Flags) -> Floats:
-        """(n, ROUNDS) outlay if only the chosen events (E,) were done, with their own union of steps."""
-        size = self.n * ROUNDS
-        total = _added(self._row[chosen], self.own[chosen], size)
-        pairs = chosen[self._event_step]
-        price, hours = _once(
-            self._key[pairs], self._key_price[pairs], self._key_hours[pairs], self._steps, size
+    def _users(self, chosen: Flags | slice) -> Singles:
+        """(n, S) how many of the chosen parts of the first round need each step."""
+        now = slice(0, self.jobs.now)
+        draw, part = self.jobs.draw[now][chosen], self.jobs.part[now][chosen]
+        return np.asarray(_done(draw, part, self.n, len(self.book.ways)) @ self.book.access.needs)
+
+    def _own_share(self, hours: Floats, step_hours: Floats, step: Ints) -> Floats | None:
+        """(n,) share of the first round within the owner's skill that his hours allow; None: he does nothing."""
+        book, now = self.book, slice(0, self.jobs.now)
+        if book.own_hours <= 0:
+            return None
+        able = _added(self.jobs.draw[now], (hours * book.own_work[self.jobs.part])[now], self.n)
+        able += _added(self.opened_draw, step_hours * book.access.own_work[step], self.n)
+        wanted = book.handy_factor * able
+        return np.divide(book.own_hours, wanted, out=np.ones(self.n), where=wanted > book.own_hours)
+
+    def _later(self, sheets: PriceSheets, market: Floats, rng: np.random.Generator) -> None:
+        """Strip-down of the later rounds: keys (round, step), their price and hours."""
+        access, steps = self.book.access, max(len(self.book.access.steps), 1)
+        draw, part = self.jobs.draw[self.jobs.now :], self.jobs.part[self.jobs.now :]
+        month = self.jobs.month[self.jobs.now :]
+        self.round, self.round_of = np.unique(draw * (MONTHS + 1) + month, return_inverse=True)
+        self.round_draw = self.round // (MONTHS + 1)
+        count = access.start[part + 1] - access.start[part]
+        self.pair_event = np.repeat(np.arange(part.size), count)
+        offset = np.arange(self.pair_event.size) - np.repeat(np.cumsum(count) - count, count)
+        step = access.step[access.start[part][self.pair_event] + offset]
+        key = self.round_of[self.pair_event] * steps + step
+        distinct, self.pair_key = np.unique(key, return_inverse=True)
+        chosen = (distinct % steps) * SCENARIOS + rng.integers(
+            0, SCENARIOS, size=distinct.size, dtype=np.uint16
         )
-        total += price
-        total += self._overhead(chosen, hours)
-        return np.asarray(total.reshape(self.n, ROUNDS))
+        self.key_round = distinct // steps
+        where = self.round_draw[self.key_round]
+        self.key_hours = sheets.step_hours[chosen]
+        self.key_price = self.key_hours * self.rate[where] + sheets.step_bought[chosen] * market[where]
 
-    def _overhead(self, chosen: Flags, step_hours: Floats) -> Floats:
-        """Carriage once per order and kind of supplier; the workshop's least bill."""
-        size = self.n * ROUNDS
-        orders = np.zeros(size * len(SUPPLIERS), dtype=bool)
-        ordering = chosen & (self._supplier >= 0)
-        orders[self._row[ordering] * len(SUPPLIERS) + self._supplier[ordering]] = True
-        count = orders.reshape(size, -1).sum(axis=1)
-        hours = _added(self._row[chosen], self._hours[chosen], size) + step_hours
-        missing = np.where(hours > 1e-9, np.maximum(self._least_h - hours, 0.0), 0.0)
-        draw = np.arange(size) // ROUNDS
-        return np.asarray(count * self._carriage[draw] + missing * self._rate[draw])
+    def outlay(self, chosen: Flags | slice) -> Outlay:
+        """Outlay if only the chosen events (E,) were done, each round with their own union of steps."""
+        flags = np.ones(self.jobs.draw.size, dtype=bool) if isinstance(chosen, slice) else chosen
+        now = self._first_round(flags[: self.jobs.now])
+        later = self._later_rounds(flags[self.jobs.now :])
+        return Outlay(now, now + _added(self.round_draw, later, self.n))
+
+    def _first_round(self, flags: Flags) -> Floats:
+        if not flags.any():
+            return np.zeros(self.n)
+        draw = self.jobs.draw[: self.jobs.now][flags]
+        used = self._users(flags).ravel()[self.opened] > 0.5
+        total = _added(draw, self.bill[: self.jobs.now][flags], self.n)
+        total += _added(self.opened_draw, self.step_price * used, self.n)
+        hours = _added(draw, self.hours[: self.jobs.now][flags], self.n)
+        hours += _added(self.opened_draw, self.step_hours * used, self.n)
+        orders = _orders(draw, self.supplier[: self.jobs.now][flags], self.n)
+        return total + orders * self.carriage + self._visit(draw) + self._least(hours, np.arange(self.n))
+
+    def _later_rounds(self, flags: Flags) -> Floats:
+        rounds = self.round.size
+        if not flags.any():
+            return np.zeros(rounds)
+        row, now = self.round_of[flags], self.jobs.now
+        used = np.zeros(self.key_price.size, dtype=bool)
+        used[self.pair_key[flags[self.pair_event]]] = True
+        total = _added(row, self.bill[now:][flags], rounds)
+        total += _added(self.key_round[used], self.key_price[used], rounds)
+        hours = _added(row, self.hours[now:][flags], rounds)
+        hours += _added(self.key_round[used], self.key_hours[used], rounds)
+        orders = _orders(row, self.supplier[now:][flags], rounds)
+        return total + orders * self.carriage[self.round_draw] + self._least(hours, self.round_draw)
+
+    def _visit(self, draw: Ints) -> Floats:
+        """Diagnosis and road test, once for the first round of a draw that has any work."""
+        there = np.zeros(self.n, dtype=bool)
+        there[draw] = True
+        return there * self.book.access.visit_hours * self.rate
+
+    def _least(self, hours: Floats, draw: Ints) -> Floats:
+        """What a workshop's least bill adds."""
+        missing = np.where(hours > 1e-9, np.maximum(self.book.minimum_labour_h - hours, 0.0), 0.0)
+        return np.asarray(missing * self.rate[draw])
+
+    def by_month(self) -> Floats:
+        """(13,) sum over draws of the outlay of each month, now first."""
+        later = self._later_rounds(np.ones(self.jobs.draw.size - self.jobs.now, dtype=bool))
+        month = self.round % (MONTHS + 1)
+        total = _added(month, later, MONTHS + 1)
+        total[0] += self.everything.now.sum()
+        return total
+
+    def by_part(self) -> Singles:
+        """(n, C) outlay per part: strip-down shared equally by the parts that use it, overheads by all of a round."""
+        out = np.zeros((self.n, len(self.book.ways)), dtype=np.float32)
+        now, access = self.jobs.now, self.book.access
+        draw, part = self.jobs.draw[:now], self.jobs.part[:now]
+        users = self._users(slice(None)).ravel()
+        share = np.zeros_like(users)
+        share[self.opened] = self.step_price / users[self.opened]
+        spread = share.reshape(self.n, -1) @ access.needs.T
+        allocated = self.bill[:now] + spread[draw, part]
+        missing = self.everything.now - _added(draw, allocated, self.n)
+        count = np.bincount(draw, minlength=self.n)
+        out[draw, part] = allocated + (missing / np.maximum(count, 1))[draw]
+        self._later_by_part(out)
+        return out
+
+    def _later_by_part(self, out: Singles) -> None:
+        now = self.jobs.now
+        draw, part = self.jobs.draw[now:], self.jobs.part[now:]
+        if draw.size == 0:
+            return
+        users = np.bincount(self.pair_key, minlength=self.key_price.size)
+        strip = _added(self.pair_event, (self.key_price / users)[self.pair_key], draw.size)
+        allocated = self.bill[now:] + strip
+        whole = self._later_rounds(np.ones(draw.size, dtype=bool))
+        missing = whole - _added(self.round_of, allocated, self.round.size)
+        count = np.bincount(self.round_of, minlength=self.round.size)
+        out[draw, part] += (allocated + (missing / count)[self.round_of]).astype(np.float32)
+
+
+def _done(draw: Ints, part: Ints, n: int, parts: int) -> Singles:
+    """(n, C) 1 where a part is done in a draw."""
+    done = np.zeros((n, parts), dtype=np.float32)
+    done[draw, part] = 1.0
+    return done
 
 
 def _added(place: Ints, weight: Floats, size: int) -> Floats:
@@ -87,144 +259,14 @@ def _added(place: Ints, weight: Floats, size: int) -> Floats:
     return np.bincount(place, weights=weight, minlength=size).astype(float, copy=False)
 
 
-def _once(key: Ints, price: Floats, hours: Floats, steps: int, rounds: int) -> tuple[Floats, Floats]:
-    """Per round, price and hours of the distinct (round, step) keys."""
-    last = np.full(rounds * steps, -1, dtype=np.int32)
-    last[key] = np.arange(key.size, dtype=np.int32)
-    kept = last[last >= 0]
-    row = key[kept] // max(steps, 1)
-    return (
-        _added(row, price[kept], rounds),
-        _added(row, hours[kept], rounds),
-    )
+def _orders(row: Ints, supplier: NDArray[np.int8], rows: int) -> Ints:
+    """How many kinds of supplier each round orders from."""
+    flag = np.zeros(rows * (len(SUPPLIERS) + 1), dtype=bool)
+    flag[row * (len(SUPPLIERS) + 1) + supplier + 1] = True
+    return np.asarray(flag.reshape(rows, -1)[:, 1:].sum(axis=1))
 
 
-def _pairs(book: PriceBook, part: Ints, free: Flags) -> tuple[Ints, Ints]:
-    """(event, step) pairs of the steps every event needs; none where a quote covers them."""
-    access = book.access
-    count = np.where(free, 0, access.start[part + 1] - access.start[part])
-    event = np.repeat(np.arange(part.size), count)
-    offset = np.arange(event.size) - np.repeat(np.cumsum(count) - count, count)
-    return event, access.step[access.start[part][event] + offset]
-
-
-def join_worn(book: PriceBook, needs: Needs, n: int, *, bring: bool = True) -> Jobs:
-    """The policy: spent work now in one round; worn parts behind strip-down that round opens anyway with it (also
-    those due later in the year); the rest in the month they fall due.
-    """
-    now = needs.spent
-    steps = len(book.access.steps)
-    opened = np.zeros((n, steps + 1), dtype=bool)
-    opened[:, steps] = True
-    event, step = _pairs(book, needs.part[now], np.zeros(int(now.sum()), bool))
-    opened[needs.draw[now][event], step] = True
-    real = np.append(book.access.opens, False)
-    has_real = real[book.access.padded].any(axis=1)
-
-    def reached(draw: Ints, part: Ints) -> Flags:
-        ok = has_real[part]
-        out = np.zeros(draw.size, dtype=bool)
-        out[ok] = opened[draw[ok][:, None], book.access.padded[part[ok]]].all(axis=1)
-        return out
-
-    later = np.flatnonzero(~now)
-    month = needs.month.copy()
-    if bring:
-        month[later[reached(needs.draw[later], needs.part[later])]] = 0
-        with_it = reached(needs.worn_draw, needs.worn_part)
-    else:
-        with_it = np.zeros(needs.worn_draw.size, dtype=bool)
-    extra = int(with_it.sum())
-    return Jobs(
-        draw=np.concatenate([needs.draw, needs.worn_draw[with_it]]),
-        part=np.concatenate([needs.part, needs.worn_part[with_it]]),
-        month=np.concatenate([month, np.zeros(extra, np.intp)]),
-        spent=np.concatenate([needs.spent, np.zeros(extra, bool)]),
-    )
-
-
-def price_jobs(book: PriceBook, jobs: Jobs, n: int, rng: np.random.Generator) -> Priced:
-    """Draw every price of a block of n draws."""
-    events, steps, size = jobs.draw.size, len(book.access.steps), n * ROUNDS
-    market = np.exp(book.market_sd * rng.standard_normal(n) - book.market_sd**2 / 2)
-    taxed = 1.0 + book.tax
-    rate = draw_range(book.rate, np.zeros(n, np.intp), rng.random(n)) * market * taxed
-    level = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], rng.random(n), side="right")
-    u = rng.random((4, events))
-    part, draw = jobs.part, jobs.draw
-    chance = book.chance[level[draw], part]
-    way = (u[0][:, None] >= chance[:, :-1]).sum(axis=1) if book.most_ways > 1 else np.zeros(events, np.intp)
-    item = part * book.most_ways + way
-    moved = np.where(book.fixed[item], 1.0, market[draw]) * taxed
-    bought = draw_range(book.parts, item, u[1])
-    bought += draw_range(book.specialist, item, u[2])
-    again = (u[2] * 7919.0) % 1.0  # the digits of a uniform that the table did not use
-    bought += np.where(again < book.surcharge_chance, book.surcharge[item], 0.0)
-    bought += draw_range(book.consumables, part, 1.0 - u[1])
-    hours = draw_range(book.hours, item, u[3])
-    row = draw * ROUNDS + jobs.month
-    event_step, step = _pairs(book, part, book.free_access[item])
-    key = row[event_step] * steps + step
-    opened, position = _distinct(key, size * steps)
-    step_hours, step_other = _step_prices(book, opened % max(steps, 1), rng)
-    of_draw = opened // max(steps * ROUNDS, 1)
-    own_share = _own_share(book, n, draw, part, hours, opened % max(steps, 1), of_draw, step_hours)
-    workshop_h = hours * (1 - own_share[draw] * book.own_work[part])
-    tools = np.where(book.own_work[part], book.tools[part] * own_share[draw], 0.0)
-    own = (bought + tools) * moved + workshop_h * rate[draw]
-    step_workshop = step_hours * (1 - own_share[of_draw] * book.access.own_work[opened % max(steps, 1)])
-    step_price = step_workshop * rate[of_draw] + step_other * market[of_draw] * taxed
-    users = np.bincount(position, minlength=opened.size)
-    shared = np.bincount(event_step, weights=(step_price / users)[position], minlength=events)
-    carriage = draw_range(book.carriage, np.zeros(n, np.intp), rng.random(n)) * taxed
-    supplier = np.where((book.parts[item, -1] > 0) & ~book.free_access[item], book.supplier[item], -1)
-    priced = Priced(
-        jobs, n, own, shared, way, row, event_step, key, step_price[position], step_workshop[position],
-        workshop_h, supplier, rate, carriage, book.minimum_labour_h, max(steps, 1),
-    )  # fmt: skip
-    _, all_step_hours = _once(key, priced._key_price, priced._key_hours, max(steps, 1), size)
-    overhead = priced._overhead(np.ones(events, bool), all_step_hours)
-    in_round = np.bincount(row, minlength=size)
-    shared += overhead[row] / in_round[row]
-    return priced
-
-
-def _distinct(key: Ints, size: int) -> tuple[Ints, Ints]:
-    """Distinct keys in ascending order, and the position of every key among them."""
-    flag = np.zeros(size, dtype=bool)
-    flag[key] = True
-    distinct = np.flatnonzero(flag)
-    place = np.empty(size, dtype=np.int32)
-    place[distinct] = np.arange(distinct.size, dtype=np.int32)
-    return distinct, place[key].astype(np.intp)
-
-
-def _step_prices(book: PriceBook, step: Ints, rng: np.random.Generator) -> tuple[Floats, Floats]:
-    """Hours of each opened step, snags in, and price of what is renewed because it was disturbed."""
-    access = book.access
-    u = rng.random((2, step.size))
-    hours = draw_range(access.hours, step, u[0])
-    chance = access.snag_chance[step]
-    snag = u[1] < chance
-    where = np.flatnonzero(snag)
-    hours[where] *= draw_range(access.snag_factor, step[where], u[1][where] / chance[where])
-    return hours, draw_range(access.disturbed, step, 1.0 - u[0])
-
-
-def _own_share(
-    book: PriceBook,
-    n: int,
-    draw: Ints,
-    part: Ints,
-    hours: Floats,
-    step: Ints,
-    step_draw: Ints,
-    step_hours: Floats,
-) -> Floats:
-    """(n,) share of the work within the owner's skill that his hours of the year allow him to do."""
-    if book.own_hours <= 0:
-        return np.zeros(n)
-    able = np.bincount(draw, weights=hours * book.own_work[part], minlength=n)
-    able += np.bincount(step_draw, weights=step_hours * book.access.own_work[step], minlength=n)
-    wanted = book.handy_factor * able
-    return np.divide(book.own_hours, wanted, out=np.ones(n), where=wanted > book.own_hours)
+def _pick(table: Floats, rng: np.random.Generator, n: int) -> Floats:
+    """n values of a one-row quantile table."""
+    place = rng.random(n) * (table.shape[1] - 1)
+    return np.interp(place, np.arange(table.shape[1]), table[0])

@@ -1,0 +1,81 @@
+"""Price sheets: every part's bill and every step's hours, drawn beforehand in many scenarios.
+
+A draw of outlay picks, for each part it renews and each step it opens, one scenario at random: one look-up
+instead of several distributions. Scenarios are a Latin hypercube over the way taken, parts, specialist work and
+hours, so that each sheet's marginal distribution is hit evenly and its mean to about one part in SCENARIOS.
+
+References
+----------
+McKay, Beckman & Conover, Technometrics 21(2), 1979 (Latin hypercube sampling).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.money.book import PriceBook
+from estimator.money.ranges import draw as draw_range
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+SCENARIOS = 1024
+
+
+@dataclass(frozen=True)
+class PriceSheets:
+    """Scenarios of one price book. Money before tax at likely market level.
+
+    bought, quoted, hours (Z * C * SCENARIOS,) : bill that moves with the market, bill that is quoted, trade hours
+    of each part, at each level Z of scarcity; supplier likewise, -1 where nothing is bought; way : remedy taken.
+    step_hours, step_bought (S * SCENARIOS,) : hours of each step with its snags, and what it makes one renew.
+    """
+
+    bought: Floats
+    quoted: Floats
+    hours: Floats
+    supplier: NDArray[np.int8]
+    way: NDArray[np.int8]
+    step_hours: Floats
+    step_bought: Floats
+    parts: int
+
+
+def price_sheets(book: PriceBook, rng: np.random.Generator) -> PriceSheets:
+    """Draw the scenarios of a price book."""
+    levels, parts, most = book.chance.shape
+    shape = (levels, parts)
+    u_way, u_bought, u_special, u_hours, u_again = (_hypercube(rng, shape) for _ in range(5))
+    way = (u_way[..., None, :] >= book.chance[:, :, : most - 1, None]).sum(axis=2)
+    item = (np.arange(parts)[None, :, None] * most + way).ravel()
+    bill = draw_range(book.parts, item, u_bought.ravel())
+    bill += draw_range(book.specialist, item, u_special.ravel())
+    bill += np.where(u_again.ravel() < book.surcharge_chance, book.surcharge[item], 0.0)
+    whole = np.broadcast_to(np.arange(parts)[None, :, None], way.shape).ravel()
+    bill += draw_range(book.consumables, whole, 1.0 - u_bought.ravel())
+    fixed = book.fixed[item]
+    steps = len(book.access.steps)
+    u_step, u_snag = (_hypercube(rng, (steps,)).ravel() for _ in range(2))
+    step = np.repeat(np.arange(steps), SCENARIOS)
+    hours = draw_range(book.access.hours, step, u_step)
+    chance = book.access.snag_chance[step]
+    where = np.flatnonzero(u_snag < chance)
+    hours[where] *= draw_range(book.access.snag_factor, step[where], u_snag[where] / chance[where])
+    return PriceSheets(
+        bought=np.where(fixed, 0.0, bill),
+        quoted=np.where(fixed, bill, 0.0),
+        hours=draw_range(book.hours, item, u_hours.ravel()),
+        supplier=np.where(book.parts[item, -1] > 0, book.supplier[item], -1).astype(np.int8),
+        way=way.ravel().astype(np.int8),
+        step_hours=hours,
+        step_bought=draw_range(book.access.disturbed, step, 1.0 - u_step),
+        parts=parts,
+    )
+
+
+def _hypercube(rng: np.random.Generator, shape: tuple[int, ...]) -> Floats:
+    """(*shape, SCENARIOS) uniforms, one in every SCENARIOS-th of each row, in random order."""
+    place = rng.permuted(np.broadcast_to(np.arange(SCENARIOS), (*shape, SCENARIOS)), axis=-1)
+    return np.asarray((place + rng.random(place.shape)) / SCENARIOS)
