@@ -17,8 +17,8 @@ MOST_STEP_HOURS = 80.0
 MOST_PRICE = 40_000.0  # GBP, the dearest single entry: an engine or a body restored
 MOST_CHECK_PRICE = 2_000.0
 SHARE_ERROR = 0.006  # shares are written to two decimals
-# Mean years a part stays on the car, by who notices. Generous: what is noticed at once is often lived with for
-# years; a figure outside is a slip of the decimal point.
+# Mean years a part stays on the car, by who notices. Generous: what is noticed at once is often lived with
+# for years; a figure outside is a slip of the decimal point.
 DEFERRAL = {
     "driver-at-once": (0.02, 15.0),
     "driver-in-weeks": (0.05, 15.0),
