@@ -11,6 +11,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Table
 
+from estimator.casefile.records import LISTS, TABLES, defaults
 from estimator.files import InputError, KeyPath, Problem, key_text, parse_toml, shown
 
 ADD = "+"
@@ -148,9 +149,9 @@ def _become(document: Any, old: Mapping[str, Any], new: Mapping[str, Any]) -> No
         if key in old and _same(old[key], value):
             continue
         if isinstance(value, Mapping) and isinstance(old.get(key), Mapping):
-            _become_table(document[key], old[key], value)
+            _become_table(document[key], old[key], value, defaults(TABLES[key]))
         elif not _is_plain(value) and isinstance(document.get(key), AoT):
-            _become_list(document[key], old[key], value)
+            _become_list(document[key], old[key], value, defaults(LISTS[key]))
         elif not _is_plain(value) and not isinstance(value, Mapping):
             entries = tomlkit.aot()
             for entry in value:
@@ -162,24 +163,30 @@ def _become(document: Any, old: Mapping[str, Any], new: Mapping[str, Any]) -> No
             _put(document, key, value)
 
 
-def _become_table(table: Any, old: Mapping[str, Any], new: Mapping[str, Any]) -> None:
+def _become_table(
+    table: Any, old: Mapping[str, Any], new: Mapping[str, Any], usual: Mapping[str, Any]
+) -> None:
+    """usual: the defaults of the table's keys; a default somebody wrote down stays written down."""
     for key in [key for key in old if key not in new]:
-        table.remove(key)
+        if not _same(old[key], usual.get(key)):
+            table.remove(key)
     for key, value in new.items():
         if key not in old or not _same(old[key], value):
             _put(table, key, value)
 
 
-def _become_list(entries: AoT, old: list[dict[str, Any]], new: list[dict[str, Any]]) -> None:
+def _become_list(
+    entries: AoT, old: list[dict[str, Any]], new: list[dict[str, Any]], usual: Mapping[str, Any]
+) -> None:
     """Entries that stayed the same keep their comments, whatever was put in or taken out around them."""
-    before, after = [_canonical(one) for one in old], [_canonical(one) for one in new]
+    before, after = [_meaning(one, usual) for one in old], [_meaning(one, usual) for one in new]
     steps = difflib.SequenceMatcher(None, before, after, autojunk=False).get_opcodes()
     for kind, first, last, start, stop in reversed(steps):
         if kind == "equal":
             continue
         shared = min(last - first, stop - start)
         for offset in range(shared):
-            _become_table(entries[first + offset], old[first + offset], new[start + offset])
+            _become_table(entries[first + offset], old[first + offset], new[start + offset], usual)
         for index in range(last - 1, first + shared - 1, -1):
             del entries[index]
         for offset, entry in enumerate(new[start + shared : stop]):
@@ -189,6 +196,19 @@ def _become_list(entries: AoT, old: list[dict[str, Any]], new: list[dict[str, An
                 entries.append(table)
             else:
                 entries.insert(first + shared + offset, table)
+
+
+def _meaning(entry: Mapping[str, Any], usual: Mapping[str, Any]) -> Any:
+    """What an entry says: without defaults, bare years as dates."""
+    said = {
+        key: datetime.date(value, 7, 1) if key in _DATES and type(value) is int else value
+        for key, value in entry.items()
+        if not _same(value, usual.get(key))
+    }
+    return _canonical(said)
+
+
+_DATES = ("date", "from", "to", "moulded")
 
 
 def _canonical(value: Any) -> Any:
@@ -201,6 +221,8 @@ def _canonical(value: Any) -> Any:
 
 
 def _same(old: Any, new: Any) -> bool:
+    if new is None:
+        return False
     if type(old) is int and isinstance(new, datetime.date):  # a bare year stays as it was written
         return new in (datetime.date(old, 1, 1), datetime.date(old, 7, 1)) if 1000 <= old <= 9999 else False
     return bool(_canonical(old) == _canonical(new))
