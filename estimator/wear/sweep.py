@@ -1,15 +1,15 @@
 """One chunk of components carried from built to today (and on), step by step.
 
 Semi-Markov process with deferral: fitted -> spent -> stays fitted for an exponential time of mean
-D -> renewed. Per step of length h, births at mid step, a renewal inside the step allowed, failures
-uniform in their step:
+D -> renewed. Per step of length h, births at mid step, a renewal inside the step allowed:
 
     e = exp(-h / D), q = 1 - e, q1 = 1 - (1 - e) D / h, p = 1 - S(mid step -> end), t = 1 - k
-    r = t (q b + q1 f0 + g0) / (1 - t q1 p),  f = f0 + r p,  b' = e b + (1 - q1) f
+    r = t (q b + q0 f0 + g0) / (1 - t q1 p),  b' = e b + (1 - q0) f0 + (1 - q1) r p
 
 with b the spent mass, f0 failures of older cohorts, g0 their precautionary renewals (share
-1 - exp(-a h), before they can fail in the step) and k the chance that a renewal in the step would be
-on record. Mass falls where a record would have been: what is left is the likelihood of silence.
+1 - exp(-a h), before they can fail in the step), q0 like q1 but for failures that grow within the
+step (`within_step`), and k the chance that a renewal in the step would be on record. Mass falls
+where a record would have been: what is left is the likelihood of silence.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from estimator.wear.cohorts import Columns, Survival, lay_out
 from estimator.wear.entries import SeenTerms, by_node, tells_worn_from_sound
 from estimator.wear.life import Lives
 from estimator.wear.records import Entry, Observation, Renewal
+from estimator.wear.within_step import AT_ONCE_YEARS, FailureGrowth, renewal_shares
 
 Floats = NDArray[np.float64]
 
@@ -55,14 +56,6 @@ class Chunk:
     entries: list[dict[int, list[Entry]]]
 
 
-def renewal_shares(deferral_years: Floats, step_years: float | Floats) -> tuple[Floats, Floats]:
-    """(e, q1): share of the spent still fitted after a step, and share of those who fail in it,
-    at a uniform moment, that are renewed before its end. Deferral 0 renews at once."""
-    with np.errstate(divide="ignore"):
-        left = np.exp(-step_years / deferral_years)
-    return left, 1.0 + np.expm1(-step_years / np.maximum(deferral_years, _TINY)) * deferral_years / step_years
-
-
 class Sweep:
     """State of the pass: weights of all cohorts, spent mass, logarithm of what has been scaled out."""
 
@@ -81,6 +74,9 @@ class Sweep:
         self.alive = np.ones(self.points)
         self.spent = np.zeros(self.points)
         self.log_scale = np.zeros(self.points)
+        self._failures = FailureGrowth(
+            chunk.nodes_years, chunk.clocks, chunk.deferral_years[:, None, :, None, None], self.points
+        )
         self.rate = chunk.precaution_rate[:, None, :, None, None]
         self.since = chunk.nodes_years[0]  # weights stand for masses at this time
         tells = [tells_worn_from_sound([e for g in table.values() for e in g]) for table in chunk.entries]
@@ -101,14 +97,10 @@ class Sweep:
 
     def to_today(self) -> None:
         """Carry the mass to today, entries of today included."""
-        if 0 in self._event_nodes:
-            self._apply_entries(0, rate=self.alive, mass_before=self.alive)
+        self._apply_entries(0)
         for step in range(self.chunk.today):
-            silence = 1.0 - self.chunk.recording[..., step]
-            mass = self.alive + self.spent
-            _fitted, rate = self._step(step, silence)
-            if step + 1 in self._event_nodes:
-                self._apply_entries(step + 1, rate=rate / np.maximum(mass, _TINY), mass_before=mass)
+            self._step(step, 1.0 - self.chunk.recording[..., step])
+            self._apply_entries(step + 1)
             self._rescale(self.chunk.nodes_years[step + 1])
 
     def onwards(self) -> Floats:
@@ -117,7 +109,7 @@ class Sweep:
         self._rescale(self.chunk.nodes_years[self.chunk.today], always=True)
         out = np.empty((*self.points, self.chunk.steps - self.chunk.today))
         for step in range(self.chunk.today, self.chunk.steps):  # silence tells nothing: mass stays one
-            out[..., step - self.chunk.today], _ = self._step(step, 1.0)
+            out[..., step - self.chunk.today] = self._step(step, 1.0)
             self._rescale(self.chunk.nodes_years[step + 1])
         return out
 
@@ -140,8 +132,8 @@ class Sweep:
             total[..., :m] += c * self.survival.alive(np.maximum(exponents[..., :m], level))
         return total
 
-    def _step(self, step: int, silence: Floats | float) -> tuple[Floats, Floats]:
-        """Advance one step; returns the mass fitted in it and what it would be without thinning."""
+    def _step(self, step: int, silence: Floats | float) -> Floats:
+        """Advance one step; returns the mass fitted in it."""
         chunk, n = self.chunk, int(self.columns.before_step[step])
         years = float(chunk.nodes_years[step + 1] - chunk.nodes_years[step])
         left, q1 = renewal_shares(chunk.deferral_years[:, None, :, None, None], years)
@@ -151,9 +143,10 @@ class Sweep:
         older = np.matmul(self.weight[..., :n], survival[..., None])[..., 0] * held_all
         held = np.exp(-self.rate * years)
         failed = np.maximum(self.alive * held - older, 0.0)
-        wanted = (1 - left) * self.spent + q1 * failed + self.alive * (1 - held)
+        q0 = self._failures.renewed_before_end(step, failed)
+        wanted = (1 - left) * self.spent + q0 * failed + self.alive * (1 - held)
         fitted = silence * wanted / (1 - silence * q1 * inside)
-        self.spent = left * self.spent + (1 - q1) * (failed + fitted * inside)
+        self.spent = left * self.spent + (1 - q0) * failed + (1 - q1) * fitted * inside
         self.alive = older + fitted * (1 - inside)
         self.weight[..., n] = fitted / held_all
         if self.ages is not None:
@@ -162,32 +155,38 @@ class Sweep:
                 per_group = self.ages.per_group(self.weight, survival) * held_all[..., None]
                 per_group[..., self.ages.group_of[n]] += fitted * (1 - inside)
                 self.ages.look(per_group, self.spent)
-        return fitted, wanted / (1 - q1 * inside)
+        return fitted
 
-    def _apply_entries(self, node: int, *, rate: Floats, mass_before: Floats) -> None:
+    def _apply_entries(self, node: int) -> None:
+        if node not in self._event_nodes:
+            return
         for index, table in enumerate(self.chunk.entries):
             for event in table.get(node, []):
                 if isinstance(event, Renewal):
-                    self._renew(index, event, rate=rate[index], mass_before=mass_before[index])
+                    self._renew(index, event)
                 else:
                     self._observe(index, event)
 
-    def _renew(self, index: int, event: Renewal, *, rate: Floats, mass_before: Floats) -> None:
-        """True with credibility c: the step's renewal was this one, all mass moves to age zero.
+    def _renew(self, index: int, event: Renewal) -> None:
+        """True with credibility c: all mass moves to age zero; false: it stays as it is.
 
-        The factor c k r / mean(k r) + (1 - c) applies to the mass at the start of the step that ends
-        here; in the first term the entry is that step's renewal, in the second the step went on as
-        usual, with its silence.
+        The factor of a point is c k r / mean(k r) + (1 - c), r the rate of renewals at the node per
+        unit of mass, b / D + a (not spent); the mean is over the component's points by prior weight
+        and history so far. The first term's share of the factor is the fraction moved.
         """
+        mass = self.alive[index] + self.spent[index]
+        deferral = np.maximum(self.chunk.deferral_years[index][None, :, None, None], AT_ONCE_YEARS)
+        rate = self.spent[index] / deferral + self.rate[index] * self.alive[index]
         recording = self.chunk.recording[index % self.chunk.recording.shape[0], ..., event.node - 1]
-        told = self.log_scale[index] + np.log(np.maximum(mass_before, _TINY))
-        prior = self.chunk.weight[index] * np.exp(told - max(float(told.max()), -1e300))
-        for density in (recording * rate, rate, np.ones_like(rate)):
-            mean = (prior * density).sum() / max(float(prior.sum()), _TINY)
+        prior = self.chunk.weight[index] * np.exp(
+            self.log_scale[index] - max(float(self.log_scale[index].max()), -1e300)
+        )
+        for moved in (recording * rate, rate, mass):
+            mean = (prior * moved).sum() / max(float((prior * mass).sum()), _TINY)
             if mean > 0:  # else no renewal was possible or none would be on record: it tells nothing
                 break
         doubt = 1 - event.credibility
-        renewed = mass_before * event.credibility * density / mean
+        renewed = event.credibility * moved / max(mean, _TINY)
         column = self.columns.of_entry[event.node]
         if self.seen is not None:
             self.seen.forget(column)
@@ -200,6 +199,7 @@ class Sweep:
         self.weight[index, ..., column] = renewed / (held * at_birth)
         self.alive[index] = self.alive[index] * doubt + renewed
         self.spent[index] *= doubt
+        self._failures.density[index] *= doubt
         if self.ages is not None:
             self.ages.alive[index] *= doubt
             self.ages.spent[index] *= doubt
@@ -214,12 +214,14 @@ class Sweep:
         if worn == sound:
             self.weight[index, ..., :n] *= worn
             self.alive[index] *= worn
+            self._failures.density[index] *= worn
             if self.ages is not None:
                 self.ages.alive[index] *= worn
             return
         assert self.seen is not None
         exponents = self.survival.exponents(self.chunk.clocks[..., event.node], n)
         self.seen.observe(exponents * self.survival.warned[:, None, None, :, None], worn=worn, sound=sound)
+        self._failures.density[index] = 0.0
         survival = self.survivors(event.node, n)
         held = self.held_until(event.node)
         self.alive = np.matmul(self.weight[..., :n], survival[..., None])[..., 0] * held
@@ -237,6 +239,7 @@ class Sweep:
         self.weight *= (np.exp(-self.rate * span) / safe)[..., None]
         self.alive = self.alive / safe
         self.spent = self.spent / safe
+        self._failures.density /= safe
         if self.ages is not None:
             self.ages.alive /= safe[..., None]
             self.ages.spent /= safe[..., None]
