@@ -46,6 +46,7 @@ SETTINGS: dict[str, tuple[str, type[Record]]] = {
     "evidence.toml": ("evidence", Evidence),
     "exposure.toml": ("exposure", ExposureRates),
 }
+Parts = tuple[dict[str, dict[str, Any]], Settings, dict[str, str]]  # records by table, settings, home of each
 
 
 def data_folder() -> Path:
@@ -209,6 +210,19 @@ def _load(folders: tuple[Path, ...], stamp: str) -> Catalogue:
     if parts is None:
         parts = _parts(folders)
         keep(stamp, parts)
+    return _catalogue(folders, parts)
+
+
+def read_catalogue(*folders: str | os.PathLike[str]) -> Catalogue:
+    """The catalogue of these folders, each laid over those before it; ours is not under them.
+
+    Raises InputError like `load_catalogue`. Nothing is kept for the next time.
+    """
+    paths = tuple(_own_folder(os.fspath(folder)) for folder in folders)
+    return _catalogue(paths, _parts(paths))
+
+
+def _catalogue(folders: tuple[Path, ...], parts: Parts) -> Catalogue:
     records, settings, home = parts
     return Catalogue(
         **{attribute: MappingProxyType(rows) for attribute, rows in records.items()},
@@ -218,7 +232,7 @@ def _load(folders: tuple[Path, ...], stamp: str) -> Catalogue:
     )
 
 
-def _parts(folders: tuple[Path, ...]) -> tuple[dict[str, dict[str, Any]], Settings, dict[str, str]]:
+def _parts(folders: tuple[Path, ...]) -> Parts:
     read = _Read()
     for folder in folders:
         read.folder(folder)

@@ -55,7 +55,7 @@ def unused(catalogue: Catalogue) -> Iterator[str]:
     """Sources, tools and cautions that nothing names: harmless, but a slip more often than not."""
     used = {(kind, name) for _, _, names in _everything(catalogue) for _, kind, name in names}
     used |= {("source", name) for _, name in _setting_sources(catalogue)}
-    notes = " ".join(one.note for one in (*catalogue.checks.values(), *catalogue.components.values()))
+    notes = " ".join(check.note for check in catalogue.checks.values())
     used |= {("source", name) for name in catalogue.sources if name in notes}
     for kind in ("source", "tool", "caution"):
         idle = [one for one in getattr(catalogue, KINDS[kind]) if (kind, one) not in used]
