@@ -21,6 +21,7 @@ from estimator.problems import InputError, Problem
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 SUPPLIERS = ("parts", "specialist", "breaker", "maker", "bodyshop", "workshop", "tyres", "trimmer")
+WEEKS_PER_MONTH = 52.18 / 12
 SPARE_LIFE = {"new": 1.0, "pattern": 0.7, "used": 0.4, "old-stock": 0.4, "rebuilt": 0.9}
 
 
@@ -253,7 +254,10 @@ def _ways(
         for w in made
         if w.last_resort
         or w.fixed
-        or (w.life * years >= min(case.money.horizon, 0.5 * years) and w.wait_weeks[1] <= case.money.max_wait)
+        or (
+            w.life * years >= min(case.money.horizon, 0.5 * years)
+            and w.wait_weeks[1] <= case.money.max_wait * WEEKS_PER_MONTH
+        )
     ]
     ordered = sorted(acceptable, key=lambda w: w.expected)
     until = next((i for i, w in enumerate(ordered) if w.availability >= 1.0), len(ordered) - 1)

@@ -20,7 +20,7 @@ from estimator.money.book import PriceBook
 from estimator.money.ranges import draw as draw_range
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
+Singles = NDArray[np.float32]  # read at random, millions of times: they must stay in the cache
 SCENARIOS = 1024
 
 
@@ -33,13 +33,13 @@ class PriceSheets:
     step_hours, step_bought (S * SCENARIOS,) : hours of each step with its snags, and what it makes one renew.
     """
 
-    bought: Floats
-    quoted: Floats
-    hours: Floats
+    bought: Singles
+    quoted: Singles
+    hours: Singles
     supplier: NDArray[np.int8]
     way: NDArray[np.int8]
-    step_hours: Floats
-    step_bought: Floats
+    step_hours: Singles
+    step_bought: Singles
     parts: int
 
 
@@ -64,13 +64,13 @@ def price_sheets(book: PriceBook, rng: np.random.Generator) -> PriceSheets:
     where = np.flatnonzero(u_snag < chance)
     hours[where] *= draw_range(book.access.snag_factor, step[where], u_snag[where] / chance[where])
     return PriceSheets(
-        bought=np.where(fixed, 0.0, bill),
-        quoted=np.where(fixed, bill, 0.0),
-        hours=draw_range(book.hours, item, u_hours.ravel()),
+        bought=np.where(fixed, 0.0, bill).astype(np.float32),
+        quoted=np.where(fixed, bill, 0.0).astype(np.float32),
+        hours=draw_range(book.hours, item, u_hours.ravel()).astype(np.float32),
         supplier=np.where(book.parts[item, -1] > 0, book.supplier[item], -1).astype(np.int8),
         way=way.ravel().astype(np.int8),
-        step_hours=hours,
-        step_bought=draw_range(book.access.disturbed, step, 1.0 - u_step),
+        step_hours=hours.astype(np.float32),
+        step_bought=draw_range(book.access.disturbed, step, 1.0 - u_step).astype(np.float32),
         parts=parts,
     )
 

@@ -107,8 +107,11 @@ class Pricing:
         hours = sheets.hours[item]
         self.supplier = sheets.supplier[item]
         steps = len(book.access.steps)
-        self.opened = np.flatnonzero(self._users(slice(None)) > 0.5)  # (draw, step) keys of the first round
-        self.opened_draw, step = np.divmod(self.opened, max(steps, 1))
+        self.users = self._users(slice(None))
+        open_steps = self.users > 0.5
+        self.opened = np.flatnonzero(open_steps)  # (draw, step) keys of the first round
+        self.opened_draw = np.repeat(np.arange(n), open_steps.sum(axis=1))
+        step = self.opened - self.opened_draw * steps
         chosen = step * SCENARIOS + rng.integers(0, SCENARIOS, size=step.size, dtype=np.uint16)
         step_hours = sheets.step_hours[chosen]
         own = self._own_share(hours, step_hours, step)
@@ -176,11 +179,14 @@ class Pricing:
         if not flags.any():
             return np.zeros(self.n)
         draw = self.jobs.draw[: self.jobs.now][flags]
-        used = self._users(flags).ravel()[self.opened] > 0.5
+        price, step_hours = self.step_price, self.step_hours
+        if not flags.all():
+            used = self._users(flags).ravel()[self.opened] > 0.5
+            price, step_hours = price * used, step_hours * used
         total = _added(draw, self.bill[: self.jobs.now][flags], self.n)
-        total += _added(self.opened_draw, self.step_price * used, self.n)
+        total += _added(self.opened_draw, price, self.n)
         hours = _added(draw, self.hours[: self.jobs.now][flags], self.n)
-        hours += _added(self.opened_draw, self.step_hours * used, self.n)
+        hours += _added(self.opened_draw, step_hours, self.n)
         orders = _orders(draw, self.supplier[: self.jobs.now][flags], self.n)
         return total + orders * self.carriage + self._visit(draw) + self._least(hours, np.arange(self.n))
 
@@ -222,7 +228,7 @@ class Pricing:
         out = np.zeros((self.n, len(self.book.ways)), dtype=np.float32)
         now, access = self.jobs.now, self.book.access
         draw, part = self.jobs.draw[:now], self.jobs.part[:now]
-        users = self._users(slice(None)).ravel()
+        users = self.users.ravel()
         share = np.zeros_like(users)
         share[self.opened] = self.step_price / users[self.opened]
         spread = share.reshape(self.n, -1) @ access.needs.T
