@@ -71,7 +71,9 @@ def expected_renewals(
     )
 
     first = _initial_hazard(lives, clocks, km, years, life * factor[:, None])
-    alive_first = mass * np.exp(-(first - first[..., :1]))  # (C, A, N + 1), given alive at the first node
+    alive_first = mass[..., None] * np.exp(
+        -(first - first[..., :1])
+    )  # (C, A, N + 1), given alive at the first node
     columns = lay_out(nodes, clocks[:, None], share[:, None], steps=n, entry_nodes=[])
     columns.share[..., 0] = share[:, None]  # the first column: renewed at the first node
     survival = Survival(lives, factor[:, None, None], columns)

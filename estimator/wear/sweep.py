@@ -6,8 +6,8 @@ D -> renewed. Per step of length h, births at mid step, a renewal inside the ste
     e = exp(-h / D), q = 1 - e, q1 = 1 - (1 - e) D / h, p = 1 - S(mid step -> end), t = 1 - k
     r = t (q b + q0 f0 + g0) / (1 - t q1 p),  b' = e b + (1 - q0) f0 + (1 - q1) r p
 
-with b the spent mass, f0 failures of older cohorts, g0 their precautionary renewals (share
-1 - exp(-a h), before they can fail in the step), q0 like q1 but for failures that grow within the
+with b the spent mass, f0 failures of older cohorts and g0 their precautionary renewals at rate a,
+two risks that run side by side, q0 like q1 but for failures that grow within the
 step (`within_step`), and k the chance that a renewal in the step would be on record. Mass falls
 where a record would have been: what is left is the likelihood of silence.
 """
@@ -139,15 +139,17 @@ class Sweep:
         left, q1 = renewal_shares(chunk.deferral_years[:, None, :, None, None], years)
         inside = self.fails_inside[..., step, None]
         survival = self.survivors(step + 1, n)
-        held_all = self.held_until(step + 1)
-        older = np.matmul(self.weight[..., :n], survival[..., None])[..., 0] * held_all
         held = np.exp(-self.rate * years)
-        failed = np.maximum(self.alive * held - older, 0.0)
+        lived = np.matmul(self.weight[..., :n], survival[..., None])[..., 0] * self.held_until(step)
+        older = lived * held
+        # both risks run through the whole step: half of the precautions come before a failure
+        failed = np.maximum(self.alive - lived, 0.0) * np.sqrt(held)
         q0 = self._failures.renewed_before_end(step, failed)
-        wanted = (1 - left) * self.spent + q0 * failed + self.alive * (1 - held)
+        wanted = (1 - left) * self.spent + q0 * failed + np.maximum(self.alive - older - failed, 0.0)
         fitted = silence * wanted / (1 - silence * q1 * inside)
         self.spent = left * self.spent + (1 - q0) * failed + (1 - q1) * fitted * inside
         self.alive = older + fitted * (1 - inside)
+        held_all = self.held_until(step + 1)
         self.weight[..., n] = fitted / held_all
         if self.ages is not None:
             self.ages.stepped(column=n, fitted=fitted, kept=left, held=held)

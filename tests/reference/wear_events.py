@@ -149,17 +149,3 @@ def silence(parts: list[Part], chance_at: Callable[[float], float], *, between: 
         if between[0] < part.fitted <= between[1]:
             weight *= 1 - chance_at(part.fitted)
     return weight
-
-
-def recorded_once(
-    parts: list[Part], chance_at: Callable[[float], float], *, between: tuple[float, float]
-) -> float:
-    """P(exactly one of the renewals in the interval left a paper)."""
-    chances = [chance_at(p.fitted) for p in parts[1:] if between[0] < p.fitted <= between[1]]
-    total = 0.0
-    for i, chance in enumerate(chances):
-        rest = 1.0
-        for j, other in enumerate(chances):
-            rest *= 1.0 if i == j else 1 - other
-        total += chance * rest
-    return total
