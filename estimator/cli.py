@@ -41,9 +41,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             sys.stdout.flush()  # here, where a full disk or a closed pipe can still be said
         return code
     except InputError as error:
-        return _say(str(error), BAD_INPUT)
+        return _say(str(error), BAD_INPUT, who="")  # each line of it names its file
     except KeyboardInterrupt:
-        return _say("\nstopped", STOPPED)
+        return _say("stopped", STOPPED, who="\n")
     except BrokenPipeError:
         _forget_stdout()
         return PIPE_CLOSED
@@ -108,10 +108,10 @@ def overview() -> str:
     )
 
 
-def _say(text: str, code: int) -> int:
+def _say(text: str, code: int, *, who: str = "estimator: ") -> int:
     """Print a message for people on stderr, if anybody can still read it."""
     with contextlib.suppress(OSError, ValueError):
-        print(text if code == STOPPED else f"estimator: {text}", file=sys.stderr, flush=True)
+        print(f"{who}{text}", file=sys.stderr, flush=True)
     return code
 
 

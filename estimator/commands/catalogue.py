@@ -123,8 +123,8 @@ def _show(catalogue: Catalogue, wanted: str) -> Made:
     if not found:
         every = [identifier for kind in KINDS for identifier in getattr(catalogue, kind)]
         close = nearest(wanted, [*every, *KINDS])
-        meant = f"; did you mean {close!r}?" if close else ""
-        text = f"there is nothing of that name{meant} `estimator catalogue show components` lists the parts"
+        meant = f"; did you mean {close!r}" if close else ""
+        text = f"there is nothing of that name{meant}. `estimator catalogue show components` lists the parts"
         raise InputError(Problem("catalogue", None, wanted[:60], text))
     entries, texts = [], []
     for kind, record in found:

@@ -1,0 +1,547 @@
+"""The command line: every verb, its JSON, its exit codes, and every kind of wrong input.
+
+The JSON keys are the contract printed in README. Messages are by hand: what a person must be told.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+import estimator
+from estimator import cli
+from estimator.commands.shell import write_text
+from estimator.problems import InputError
+from estimator.report.strict_json import plain, to_json
+
+ROOT = Path(__file__).resolve().parent.parent
+CASE = """\
+format = 1
+[car]
+name = "A saloon of our own"
+viewed = 2026-11-20
+built = 1971-05-01
+odometer = 68400
+unit = "miles"
+traits = ["monocoque", "front-engine-rear-drive", "one-piece-prop-shaft", "live-axle", "carburettor"]
+[money]
+currency = "GBP"
+asking = 6500
+sound_example = [6000, 8000, 9500]
+"""
+D_KEYS = {"mean", "sd", "p10", "p50", "p80", "p90", "p95", "worst_fifth", "se"}
+
+
+@pytest.fixture
+def case(tmp_path: Path) -> Path:
+    path = tmp_path / "car.toml"
+    path.write_text(CASE, encoding="utf-8")
+    return path
+
+
+def run(*words: object) -> int:
+    """The exit code of one command, argparse's own included."""
+    try:
+        return cli.main([str(word) for word in words])
+    except SystemExit as stopped:
+        return int(stopped.code or 0)
+
+
+def shell(*words: object, **options: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "estimator", *map(str, words)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=300,
+        **options,  # type: ignore[call-overload]
+    )
+
+
+def refused(capsys: pytest.CaptureFixture[str], *words: object) -> str:
+    """stderr of a command that must end in 2, without a traceback and with nothing on stdout."""
+    code = run(*words)
+    out, err = capsys.readouterr()
+    assert code == 2
+    assert "Traceback" not in err
+    assert out == ""
+    assert err.strip()
+    return err
+
+
+# --- assess -----------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def assessed(tmp_path_factory: pytest.TempPathFactory) -> dict:
+    folder = tmp_path_factory.mktemp("assess")
+    (folder / "car.toml").write_text(CASE, encoding="utf-8")
+    assert run("assess", folder / "car.toml", "--draws", 300, "--seed", 7, "--json", folder / "out.json") == 0
+    return json.loads((folder / "out.json").read_text(encoding="utf-8"), parse_constant=pytest.fail)
+
+
+def test_json_of_assess_has_the_keys_of_the_contract(assessed):
+    assert {
+        "format", "case", "currency", "price_year", "draws", "seed", "policy", "stops", "warnings", "outlay",
+        "comfort", "unlisted", "components", "grid", "evidence",
+    } <= set(assessed)  # fmt: skip
+    assert (assessed["format"], assessed["case"], assessed["currency"]) == (1, "A saloon of our own", "GBP")
+    assert (assessed["draws"], assessed["seed"]) == (300, 7)
+    outlay = assessed["outlay"]
+    assert {"now", "plan_year", "known", "hidden"} <= set(outlay)
+    splits = (outlay, outlay["known"], outlay["hidden"])
+    for spread in [s[k] for s in splits for k in ("now", "plan_year")] + [
+        assessed["comfort"],
+        assessed["unlisted"],
+    ]:
+        assert set(spread) == D_KEYS
+        assert set(spread["se"]) == D_KEYS - {"se"}
+    assert {"care", "completeness", "odometer", "presentation", "life"} <= set(assessed["grid"])
+    assert set(assessed["grid"]["life"]) == {"mean", "sd"}
+    assert {"log_likelihood", "method", "present", "frontier", "ess"} <= set(assessed["evidence"])
+
+
+def test_json_of_assess_lists_every_part_with_reasons_that_add_up(assessed):
+    keys = {
+        "id", "name", "system", "need", "p_spent", "p_worn", "p_due", "cost", "share_mean", "share_tail",
+        "why",
+    }  # fmt: skip
+    assert len(assessed["components"]) > 50
+    for part in assessed["components"]:
+        assert keys <= set(part)
+        assert part["cost"] is None or set(part["cost"]) == {"p10", "p50", "p90"}
+        assert all(set(step) == {"step", "label", "points"} for step in part["why"])
+        assert sum(step["points"] for step in part["why"]) == pytest.approx(part["p_spent"], abs=1e-9)
+
+
+def test_means_of_found_and_not_seen_yet_add_to_the_total(assessed):
+    outlay = assessed["outlay"]
+    for when in ("now", "plan_year"):
+        parts = outlay["known"][when]["mean"] + outlay["hidden"][when]["mean"]
+        assert parts == pytest.approx(outlay[when]["mean"], rel=1e-9)
+
+
+def test_assess_prints_text_and_with_json_to_the_terminal_only_json(case, capsys):
+    assert run("assess", case, "--draws", 50) == 0
+    out, err = capsys.readouterr()
+    assert "A saloon of our own" in out
+    assert "GBP" in out
+    assert err == ""  # no progress bar in a pipe
+    assert run("assess", case, "--draws", 50, "--json", "-") == 0
+    out, err = capsys.readouterr()
+    assert json.loads(out, parse_constant=pytest.fail)["draws"] == 50
+    assert err == ""
+
+
+def test_one_draw_is_allowed_and_its_json_has_no_nan(case, capsys):
+    assert run("assess", case, "--draws", 1, "--seed", 0, "--json", "-") == 0
+    json.loads(capsys.readouterr().out, parse_constant=pytest.fail)
+
+
+def test_seed_zero_is_a_seed_and_workers_change_nothing(case, capsys):
+    """Same seed, same result; another seed, another one."""
+    results = []
+    for words in (("--seed", 0), ("--seed", 0, "--workers", 3), ("--seed", 1)):
+        assert run("assess", case, "--draws", 12_000, "--json", "-", *words) == 0
+        results.append(json.loads(capsys.readouterr().out))
+    assert results[0] == results[1]
+    assert results[0]["outlay"] != results[2]["outlay"]
+
+
+# --- the other verbs --------------------------------------------------------------------------------
+
+
+def test_new_writes_a_case_that_can_be_assessed_and_never_overwrites(tmp_path, capsys):
+    target = tmp_path / "mine.toml"
+    assert run("new", target, "--viewed", "2026-11-20") == 0
+    assert "viewed = 2026-11-20" in target.read_text(encoding="utf-8")
+    assert str(target) in capsys.readouterr().out
+    assert run("assess", target, "--draws", 20) == 0
+    capsys.readouterr()
+    target.write_text("mine", encoding="utf-8")
+    assert "exists already" in refused(capsys, "new", target)
+    assert target.read_text(encoding="utf-8") == "mine"
+    assert [p.name for p in tmp_path.iterdir()] == ["mine.toml"]
+
+
+def test_new_to_the_terminal_and_as_json(tmp_path, capsys):
+    assert run("new", "-") == 0
+    assert capsys.readouterr().out.startswith("# One car")
+    assert run("new", tmp_path / "a.toml", "--json", "-") == 0
+    assert json.loads(capsys.readouterr().out) == {"format": 1, "file": str(tmp_path / "a.toml")}
+    refused(capsys, "new", "-", "--json", "-")
+    refused(capsys, "new", tmp_path / "b.toml", "--json", tmp_path / "b.toml")
+    refused(capsys, "new", tmp_path / "b.toml", "--viewed", "20.11.2026")
+
+
+def test_catalogue_verify_is_clean_and_counts_what_the_contract_names(capsys):
+    assert run("catalogue", "verify", "--json", "-") == 0
+    data = json.loads(capsys.readouterr().out)
+    assert {"components", "checks", "access_steps", "traits", "remedies", "sources"} <= set(data["counts"])
+    assert data["problems"] == []
+    assert data["counts"]["components"] >= 90
+    assert run("catalogue", "verify") == 0
+    assert "hangs together" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("wanted", "words"),
+    [
+        ("universal-joint-front", ("driveline", "remedy 1", "notched")),
+        ("under-car", ("axle stands",)),
+        ("traits", ("monocoque", "separate-chassis")),
+        ("checks", ("walk-round",)),
+        ("cautions", ("asbestos",)),
+    ],
+)
+def test_catalogue_show(wanted, words, capsys):
+    assert run("catalogue", "show", wanted) == 0
+    out = capsys.readouterr().out
+    assert all(word in out for word in words)
+    assert run("catalogue", "show", wanted, "--json", "-") == 0
+    assert json.loads(capsys.readouterr().out)["entries"]
+
+
+def test_catalogue_sources_count_what_rests_on_each(capsys):
+    assert run("catalogue", "sources", "--json", "-") == 0
+    used = {s["id"]: s["entries"] for s in json.loads(capsys.readouterr().out)["sources"]}
+    assert used["elicited"] > 0
+    assert run("catalogue") == 0
+    assert "components" in capsys.readouterr().out
+
+
+def test_catalogue_takes_a_folder_of_ones_own_and_says_when_it_does_not_hang_together(tmp_path, capsys):
+    (tmp_path / "extra.toml").write_text(
+        '[[step]]\nid = "lamp-out"\nname = "lamp out"\nhours = [0.1, 0.2, 0.3]\nsource = "nobody"\n'
+    )
+    assert run("catalogue", "verify", "--catalogue", tmp_path) == 2
+    out = capsys.readouterr().out
+    assert "lamp-out" in out
+    assert "nobody" in out
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("catalogue", "show"), "ID"),
+        (("catalogue", "show", "universal-joint-frnt"), "universal-joint-front"),
+        (("catalogue", "verify", "x"), "show only"),
+        (("catalogue", "count"), "invalid choice"),
+        (("asess", "x"), "did you mean assess"),
+        (("assess",), "CASE"),
+        (("assess", "x", "--drws", "3"), "--drws"),
+        (("assess", "x", "--draws", "0"), "1 to 2,000,000; found '0'"),
+        (("assess", "x", "--draws", "2.5"), "whole number"),
+        (("assess", "x", "--draws", "nan"), "whole number"),
+        (("assess", "x", "--draws", "9" * 5000), "whole number"),
+        (("assess", "x", "--seed", "-1"), "0 to"),
+        (("assess", "x", "--workers", "0"), "1 to 64"),
+        (("app", "--port", "0"), "1 to 65,535"),
+    ],
+)
+def test_wrong_words_on_the_command_line(words, said, capsys):
+    assert said in refused(capsys, *words)
+
+
+def test_help_of_every_verb_and_of_all(capsys):
+    assert run() == 0
+    everything = capsys.readouterr().out
+    for verb in cli.VERBS:
+        assert verb in everything
+        assert run(verb, "--help") == 0
+        assert "--json" in capsys.readouterr().out
+    assert run("--version") == 0
+    assert estimator.__version__ in capsys.readouterr().out
+
+
+def test_help_states_the_defaults_assess_uses():
+    from estimator import assess as engine
+    from estimator.commands import assess as verb
+
+    assert (verb.DRAWS, verb.SEED, verb.MOST) == (engine.DRAWS, engine.SEED, engine.MOST_DRAWS)
+
+
+# --- bad input --------------------------------------------------------------------------------------
+
+WORK = '[[work]]\ndate = 2009-03-20\ncomponent = "water-pump"\n'
+FINDING = '[[finding]]\ncheck = "tyre-tread"\n'
+SLIPS = [
+    ("wrong TOML", "odometer = 68400", "odometer = 68,400", 6, "decimals with a point"),
+    ("unknown key", "odometer =", "odometr =", 6, "odometer"),
+    ("unknown trait", "live-axle", "live-axel", 8, "live-axle"),
+    ("impossible traits", '"monocoque"', '"monocoque", "separate-chassis"', 8, "separate-chassis"),
+    ("viewed before built", "2026-11-20", "1960-01-01", None, "1971"),
+    ("date in the future", "", WORK.replace("2009", "2031"), 15, "2031"),
+    ("unknown component", "", WORK.replace("water-pump", "water-pmup"), 16, "water-pump"),
+    ("component it does not have", "", WORK.replace("water-pump", "propeller"), 16, "propeller"),
+    ("unknown check", "", '[[finding]]\ncheck = "no-such-check"\nresult = "present"\n', 15, "no-such-check"),
+    ("negative reading", "68400", "-5", 6, "-5"),
+    ("absurd reading", "68400", "68400000", 6, "68400000"),
+    ("NaN", "asking = 6500", "asking = nan", 11, "nan"),
+    ("infinity", "asking = 6500", "asking = inf", 11, "inf"),
+    ("share outside 0 to 1", "", "[[coverage]]\nfrom = 1996\nto = 2001\ncompleteness = 1.4\n", 17, "1.4"),
+    ("range out of order", "[6000, 8000, 9500]", "[9000, 8000, 9500]", 12, "low, likely, high"),
+    ("a word for a number", "68400", '"many"', 6, "many"),
+]
+
+
+@pytest.mark.parametrize(("what", "old", "new", "line", "said"), SLIPS, ids=[s[0] for s in SLIPS])
+def test_slips_in_a_case_file(what, old, new, line, said, tmp_path, capsys):
+    path = tmp_path / "slip.toml"
+    assert old in CASE
+    path.write_text(CASE.replace(old, new, 1) if old else CASE + "\n" + new, encoding="utf-8")
+    message = refused(capsys, "assess", path, "--draws", 20)
+    assert str(path) in message
+    assert said in message
+    if line is not None:
+        assert f"line {line}" in message
+
+
+def test_every_fault_of_a_file_is_said_at_once(tmp_path, capsys):
+    path = tmp_path / "slips.toml"
+    path.write_text(CASE.replace("live-axle", "live-axel").replace("6500", "-1") + "\n[wrok]\n")
+    assert len(refused(capsys, "assess", path).splitlines()) >= 3
+
+
+def test_work_on_a_part_the_car_cannot_have(tmp_path, capsys):
+    """A car with one prop shaft has no centre bearing: by hand from the traits."""
+    path = tmp_path / "car.toml"
+    path.write_text(CASE + "\n" + WORK.replace("water-pump", "centre-bearing"))
+    message = refused(capsys, "assess", path)
+    assert "centre-bearing" in message
+    assert f"{path}: line 16" in message
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("empty.toml", b"", "empty"),
+        ("blank.toml", b" \n\n", "empty"),
+        ("photo.toml", bytes(range(256)) * 50, "binary"),
+        ("latin.toml", CASE.replace("saloon", "s\xe4loon").encode("latin-1"), "UTF-8"),
+        ("wide.toml", CASE.encode("utf-16"), "UTF-16"),
+        ("huge.toml", b"# note\n" * 7_200_000, "too large"),
+    ],
+)
+def test_files_that_are_no_case_file(name, content, said, tmp_path, capsys):
+    path = tmp_path / name
+    path.write_bytes(content)
+    message = refused(capsys, "assess", path)
+    assert str(path) in message
+    assert said in message
+
+
+def test_missing_file_folder_and_impossible_names(tmp_path, case, capsys):
+    assert "no such file" in refused(capsys, "assess", tmp_path / "nothing.toml")
+    assert "car.toml" in refused(capsys, "assess", tmp_path / "carr.toml")  # the one that is meant
+    assert "folder" in refused(capsys, "assess", tmp_path)
+    refused(capsys, "assess", tmp_path / ("x" * 5000))
+    refused(capsys, "assess", "a\0b.toml")
+
+
+def test_file_that_may_not_be_read(case):
+    if os.geteuid() == 0:
+        pytest.skip("root may read everything")
+    case.chmod(0)
+    done = shell("assess", case)
+    assert (done.returncode, "Traceback" in done.stderr) == (2, False)
+    assert "may not be read" in done.stderr
+
+
+@pytest.mark.parametrize("target", ["missing/out.json", ".", "car.toml", "a\0b"])
+def test_output_that_cannot_be_written_is_refused_before_the_work(target, case, capsys):
+    message = refused(capsys, "assess", case, "--json", case.parent / target)
+    assert case.parent.name in message
+    assert case.read_text(encoding="utf-8") == CASE
+
+
+def test_output_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
+    target = tmp_path / "out.json"
+    target.write_text("old")
+
+    def fails(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", fails)
+    with pytest.raises(InputError, match="No space left"):
+        write_text(str(target), "new")
+    assert target.read_text() == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["out.json"]
+
+
+def test_catalogue_folder_that_is_not_one(case, tmp_path, capsys):
+    for wrong in (tmp_path / "nowhere", case):
+        message = refused(capsys, "assess", case, "--catalogue", wrong)
+        assert str(wrong) in message
+        assert "not a folder" in message
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("[[component]\n", "not valid TOML"),
+        ("[[parts]]\nid = 1\n", "unknown table"),
+        ('[[trait]]\nid = "x"\nname = "X"\ngroup = "shell"\nshare = [[1970, 1.5]]\n', "1.5"),
+        ('[[component]]\nid = "x"\nlife_years = { b10 = 20.0, b50 = 10.0 }\n', "b10 must be below b50"),
+        ("[life]\ncommon_sd = nan\n", "common_sd"),
+    ],
+)
+def test_wrong_catalogue_of_ones_own(text, said, case, tmp_path, capsys):
+    folder = tmp_path / "own"
+    folder.mkdir()
+    name = "evidence.toml" if text.startswith("[life]") else "own.toml"
+    (folder / name).write_text(text)
+    message = refused(capsys, "assess", case, "--catalogue", folder)
+    assert str(folder / name) in message
+    assert said in message
+
+
+IMPOSSIBLE = """\
+[[check]]
+id = "impossible-sign"
+name = "a sign that cannot be"
+station = "walk-round"
+kind = "look"
+do = "look"
+present = "there"
+absent = "not there"
+minutes = 1
+who = { newcomer = 1.0, handy = 1.0 }
+leak = 1e-300
+harmless = "nothing"
+source = "elicited"
+links = [{ component = "water-pump", spent = 1e-300 }]
+"""
+
+
+def test_evidence_of_probability_zero_names_the_finding(tmp_path, capsys):
+    """A sign whose every cause has chance 1e-300: 1 - (1 - 1e-300) is 0 in double precision."""
+    own = tmp_path / "own"
+    own.mkdir()
+    (own / "impossible.toml").write_text(IMPOSSIBLE)
+    path = tmp_path / "car.toml"
+    path.write_text(CASE + '\n[[finding]]\ncheck = "impossible-sign"\nresult = "present"\n')
+    message = refused(capsys, "assess", path, "--catalogue", own, "--draws", 20)
+    assert "impossible-sign" in message
+    assert "probability is zero" in message
+
+
+# --- pipes, interrupts, faults ----------------------------------------------------------------------
+
+
+def test_a_reader_that_goes_away_is_no_fault():
+    command = f"{sys.executable} -m estimator catalogue show components"
+    script = f"{command} | head -n 1; exit ${{PIPESTATUS[0]}}"
+    done = subprocess.run(["bash", "-c", script], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    assert done.returncode in (0, 141)
+    assert done.stderr == ""
+    assert len(done.stdout.splitlines()) == 1
+
+
+def test_a_full_disk_is_said():
+    if not Path("/dev/full").exists():
+        pytest.skip("no /dev/full here")
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "estimator", "catalogue"],
+            cwd=ROOT, stdout=full, stderr=subprocess.PIPE, text=True, timeout=120,
+        )  # fmt: skip
+    assert done.returncode == 2
+    assert "No space left" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_interrupt_ends_in_130_without_a_traceback(case):
+    if os.name != "posix":
+        pytest.skip("signals as on POSIX")
+    running = subprocess.Popen(
+        [sys.executable, "-m", "estimator", "assess", str(case), "--draws", "2000000"],
+        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    time.sleep(2.5)  # past the imports; 2,000,000 draws take far longer
+    running.send_signal(signal.SIGINT)
+    out, err = running.communicate(timeout=120)
+    assert running.returncode == 130
+    assert err.strip() == "stopped"
+    assert out == ""
+
+
+def test_accents_on_a_terminal_without_them(tmp_path):
+    path = tmp_path / "car.toml"
+    path.write_text(CASE.replace("A saloon", "Größe \u2022 saloon"), encoding="utf-8")
+    ascii_only = {**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0", "LC_ALL": "C"}
+    done = shell("assess", path, "--draws", 20, env=ascii_only)
+    assert done.returncode == 0, done.stderr
+    assert "saloon" in done.stdout
+
+
+def test_a_fault_of_the_program_is_owned_up_to(case, capsys, monkeypatch):
+    from estimator.commands import assess as verb
+
+    def breaks(_: object) -> int:
+        raise ZeroDivisionError("by hand")
+
+    monkeypatch.setattr(verb, "run", breaks)
+    assert run("assess", case) == 1
+    assert "fault in the program" in capsys.readouterr().err
+    monkeypatch.setenv(cli.DEBUG, "1")
+    with pytest.raises(ZeroDivisionError):
+        run("assess", case)
+
+
+# --- the package, JSON -----------------------------------------------------------------------------
+
+
+def test_public_functions_import_when_asked_for(tmp_path):
+    """In a fresh interpreter, in either order of import: the module estimator.assess is the function too."""
+    (tmp_path / "car.toml").write_text(CASE)
+    script = f"""
+import sys, estimator
+assert not {{"numpy", "pandas", "pydantic", "streamlit"}} & set(sys.modules), "import estimator is not free"
+from estimator.assess import Assessment
+catalogue = estimator.load_catalogue()
+case = estimator.load_case({str(tmp_path / "car.toml")!r}, catalogue)
+found = estimator.assess(case, catalogue, draws=20)
+assert isinstance(found, Assessment)
+assert not {{"pandas", "streamlit", "altair", "scipy.stats"}} & set(sys.modules)
+import estimator.assess as module
+assert module.POLICY and issubclass(estimator.InputError, Exception)
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, timeout=300
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_version_is_the_one_in_pyproject():
+    import tomllib
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert project["version"] == estimator.__version__
+    with pytest.raises(AttributeError):
+        estimator.nothing_like_it  # noqa: B018
+
+
+def test_command_line_imports_nothing_heavy():
+    script = "import sys, estimator.cli; print(sorted(sys.modules))"
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, timeout=60
+    )
+    for heavy in ("numpy", "scipy", "pandas", "streamlit", "altair", "pydantic"):
+        assert f"'{heavy}'" not in done.stdout
+
+
+def test_strict_json():
+    import numpy as np
+
+    data = {"a": float("nan"), "b": np.float64(1.5), "c": np.array([1.0, np.inf]), "d": (True, np.int64(3))}
+    assert json.loads(to_json(data)) == {"a": None, "b": 1.5, "c": [1.0, None], "d": [True, 3]}
+    with pytest.raises(TypeError):
+        plain(object())
