@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import betaincinv
 
 Floats = NDArray[np.float64]
-CELLS = 256
+CELLS = 1024
 _MODES = 65
 
 

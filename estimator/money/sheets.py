@@ -54,7 +54,8 @@ def price_sheets(book: PriceBook, rng: np.random.Generator) -> PriceSheets:
     bill += draw_range(book.specialist, item, u_special.ravel())
     bill += np.where(u_again.ravel() < book.surcharge_chance, book.surcharge[item], 0.0)
     whole = np.broadcast_to(np.arange(parts)[None, :, None], way.shape).ravel()
-    bill += draw_range(book.consumables, whole, 1.0 - u_bought.ravel())
+    small = draw_range(book.consumables, whole, 1.0 - u_bought.ravel())
+    bill += np.where(book.free_access[item], 0.0, small)
     fixed = book.fixed[item]
     steps = len(book.access.steps)
     u_step, u_snag = (_hypercube(rng, (steps,)).ravel() for _ in range(2))
