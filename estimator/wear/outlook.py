@@ -13,6 +13,7 @@ from estimator.wear.sweep import Sweep
 Floats = NDArray[np.float64]
 
 _TINY = 1e-300
+_ROUNDING = 1e-12
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ def outlook(sweep: Sweep) -> Outlook:
     still_sound = sweep.seen.total(n) if sweep.seen is not None else np.ones(n)
 
     sound = _total(weight, sweep.survival.alive(warned) * still_sound)
-    worn = _total(weight, _alive_not_sound(sweep, terms, now, warned))
+    worn = _worn(_total(weight, _alive(sweep, terms, now)), sound)
     mass = sound + worn + sweep.spent
     possible = mass > 0
     share = np.stack([sweep.spent, worn, sound], axis=-1) / np.where(possible, mass, 1.0)[..., None]
@@ -64,23 +65,22 @@ def _terms(sweep: Sweep, now: Floats, n: int) -> list[tuple[Floats | None, Float
     return [(None, sweep.seen.plain[:n]), *((level, c) for level, c in sweep.seen.terms)]
 
 
-def _alive_not_sound(
-    sweep: Sweep, terms: list[tuple[Floats | None, Floats]], at: Floats, warned: Floats
-) -> Floats:
-    """(c, H, Q, Z, n) P(not spent at the exponents `at`, but not sound today).
-
-    A difference of two survivals, by expm1 so that a small one keeps its digits.
-    """
-    total: Floats | float = 0.0
+def _alive(sweep: Sweep, terms: list[tuple[Floats | None, Floats]], at: Floats) -> Floats:
+    """(c, H, Q, Z, n) survival to the exponents `at`, seen conditions included."""
+    if len(terms) == 1 and sweep.seen is None:
+        return sweep.survival.alive(at)
+    total = np.zeros((*at.shape[:3], sweep.points[3], at.shape[-1]))
     for level, c in terms:
         m = at.shape[-1] if level is None else level.shape[-1]
-        here = at[..., :m] if level is None else np.maximum(at[..., :m], level)
-        sound = np.maximum(here, warned[..., :m])
-        between = -np.expm1(sweep.survival.minus_power @ (sound - here))
-        part = np.zeros((*between.shape[:-1], at.shape[-1]))
-        part[..., :m] = c * between * sweep.survival.alive(here)
-        total = total + part
-    return np.asarray(total)
+        here = at if level is None else np.maximum(at[..., :m], level)
+        total[..., :m] += c * sweep.survival.alive(here)
+    return total
+
+
+def _worn(alive: Floats, sound: Floats) -> Floats:
+    """Mass not spent and not sound; a difference lost in rounding counts as none."""
+    worn = alive - sound
+    return np.where(worn > _ROUNDING * alive, worn, 0.0)
 
 
 def _total(weight: Floats, survival: Floats) -> Floats:
@@ -103,8 +103,9 @@ def _due(
     ends = chunk.nodes_years[chunk.today] + np.arange(1, MONTHS + 1) / 12
     for month, end in enumerate(ends):
         later = sweep.survival.exponents(_clock_at(chunk.nodes_years, chunk.clocks, end), n)
-        worn_later = _total(weight, _alive_not_sound(sweep, terms, later, warned))
+        alive_later = _total(weight, _alive(sweep, terms, later))
         sound_later = _total(weight, sweep.survival.alive(np.maximum(later, warned)) * still_sound)
+        worn_later = alive_later - sound_later
         for row, (before, after) in enumerate(((worn, worn_later), (sound, sound_later))):
             out[..., row, month] = np.where(before > 0, 1 - after / np.maximum(before, _TINY), 0.0)
     return np.maximum.accumulate(np.clip(out, 0.0, 1.0), axis=-1)
