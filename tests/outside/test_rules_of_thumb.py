@@ -17,8 +17,8 @@ from estimator.wear.life import weibull_from_quantiles
 
 CATALOGUE = load_catalogue()
 TRAITS = """
-monocoque front-engine-rear-drive six-cylinder overhead-cam timing-chain carburettor contact-breaker alternator
-manual-gearbox two-piece-prop-shaft flexible-couplings independent-rear strut-front disc-front dual-circuit
+monocoque front-engine-rear-drive six-cylinder overhead-cam timing-chain carburettor contact-breaker
+alternator manual-gearbox two-piece-prop-shaft flexible-couplings independent-rear strut-front disc-front dual-circuit
 """
 CAR = CATALOGUE.complete_traits(frozenset(TRAITS.split()))
 # What a complete overhaul consists of, and how each is put right: (component, kind of remedy).
@@ -109,7 +109,7 @@ def test_overhaul_of_a_two_piece_shaft_taken_off_by_the_owner() -> None:
 
 
 def test_overhaul_of_a_two_piece_shaft_by_a_workshop() -> None:
-    """The same with a jobbing garage's labour, what was disturbed, and tax: inside, specialist still over half."""
+    """The same with a jobbing garage's labour, what was disturbed, and tax: specialist still over half."""
     rate = CATALOGUE.settings.prices.currency["GBP"].labour_rate[0]
     bill = parts(EVERYTHING) + specialist(EVERYTHING) + rate * workshop_hours() + disturbed()
     assert 700 <= in_2020_with_tax(bill) <= 1300
@@ -138,7 +138,7 @@ def test_none_of_it_can_be_judged_without_a_lift(component: str) -> None:
 
 
 def test_the_joint_can_only_be_judged_with_the_shaft_out() -> None:
-    """With the shaft fitted every check misses a spent one more often than it finds it; on the bench it shows."""
+    """With the shaft fitted every check misses a spent one more often than not; on the bench it shows."""
     best: dict[str, float] = {}
     for check in CATALOGUE.checks.values():
         for link in check.links:
@@ -188,6 +188,6 @@ def test_a_detent_in_the_joint_is_what_the_bench_check_looks_for() -> None:
 
 
 def test_coupling_bolts_are_tightened_to_the_makers_figure() -> None:
-    """45 Nm (M10) and 65 Nm (M12) in makers' data, below the general table for 8.8: the card says whose rules."""
+    """45 Nm (M10), 65 Nm (M12) in makers' data, below the table for 8.8: the card says whose rules."""
     card = " ".join(CATALOGUE.components["flexible-coupling-bolts-self-locking-nuts"].card).lower()
     assert "maker" in card
