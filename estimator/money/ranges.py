@@ -11,7 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import betaincinv
+from scipy.special import betaincinv, ndtri
 
 Floats = NDArray[np.float64]
 CELLS = 1024
@@ -61,3 +61,16 @@ def draw(table: Floats, row: NDArray[np.intp], u: Floats) -> Floats:
     base = row * (CELLS + 1) + cell
     low = flat[base]
     return np.asarray(low + (flat[base + 1] - low) * (place - cell))
+
+
+def lognormal_table(mean: ArrayLike, cv: ArrayLike, *, cut: float = 0.999) -> Floats:
+    """The same tables for lognormal amounts with this mean and coefficient of variation, cut at a quantile.
+
+    The rows keep the uncut distribution's mean: what the cut takes from the tail is spread over the rest.
+    """
+    m, v = np.broadcast_arrays(np.asarray(mean, float), np.asarray(cv, float))
+    sigma = np.sqrt(np.log1p(v**2))[..., None]
+    u = np.minimum(np.linspace(0.0, 1.0, CELLS + 1), cut)
+    table = np.exp(np.log(m)[..., None] - sigma**2 / 2 + sigma * ndtri(np.maximum(u, 1e-6)))
+    made = (table[..., :-1] + table[..., 1:]).mean(axis=-1) / 2
+    return np.asarray(table * (m / made)[..., None])
