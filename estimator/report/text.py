@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from estimator.assess import Assessment, ComponentResult
 from estimator.catalogue.load import Catalogue
 from estimator.distribution import Distribution
+from estimator.report.plain_words import amount, chance, clean, money, table_step
 from estimator.why import Reason
-from estimator.wording import amount, chance, clean, money
 
 WIDTH = 80
 TOP = 10
@@ -93,11 +93,12 @@ def _stops(found: Assessment, catalogue: Catalogue) -> list[str]:
 def _totals(found: Assessment) -> list[str]:
     head = f"  {'':<26}{'found':>14}{'not seen yet':>16}{'total':>14}"
     rows = [f"Work to be safe, legal, running and to protect dearer parts, {found.currency} with tax", head]
+    step = table_step(found.total.plan_year.p95)
     for label, pick in (("now", "now"), ("first year, now included", "plan_year")):
         rows.append(label)
         for name, key in ROWS:
             figures = [
-                amount(getattr(getattr(split, pick), key))
+                amount(getattr(getattr(split, pick), key), step=step)
                 for split in (found.known, found.hidden, found.total)
             ]
             rows.append(f"  {name:<26}{figures[0]:>14}{figures[1]:>16}{figures[2]:>14}")

@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 from estimator.assess import assess
 from estimator.case import parse_case
 from estimator.catalogue.load import load_catalogue
+from estimator.report.plain_words import amount, chance, clean, money, table_step
 from estimator.report.text import assessment_text, nice_width, sentence, why
-from estimator.wording import NEED_WORDS, amount, chance, clean, money, rounded
+from estimator.views.words import rounded
 
 CASE = """\
 format = 1
@@ -83,12 +84,14 @@ def test_the_sentence_says_likely_one_in_five_and_worst(found):
 
 def test_table_holds_the_figures_of_the_assessment(found, catalogue):
     text = assessment_text(found, catalogue)
+    step = table_step(found.total.plan_year.p95)
     table = text[text.index("now\n") : text.index("Only the means")]
     rows = [re.split(r"\s{2,}", row.strip()) for row in lines(table)]
     figures = {row[0]: row[1:] for row in rows[rows.index(["first year, now included"]) :] if len(row) == 4}
     for name, key in (("likely", "p50"), ("one in five is dearer than", "p80"), ("mean", "mean")):
         expected = [
-            amount(getattr(split.plan_year, key)) for split in (found.known, found.hidden, found.total)
+            amount(getattr(split.plan_year, key), step=step)
+            for split in (found.known, found.hidden, found.total)
         ]
         assert figures[name] == expected
 
@@ -196,9 +199,9 @@ def test_what_is_no_chance_is_refused(wrong):
 
 @pytest.mark.parametrize(
     ("value", "said"),
-    [(0, "0"), (0.4, "0"), (7.6, "8"), (1234, "1,230"), (12345.6, "12,300"), (-1234, "-1,230")],
+    [(0, "0"), (4, "0"), (7.6, "10"), (1234, "1,200"), (12345.6, "12,000"), (-1234, "-1,200")],
 )
-def test_amounts_to_three_figures(value, said):
+def test_amounts_to_two_figures(value, said):
     """By hand."""
     assert amount(value) == said
     assert money(value, "GBP") == f"GBP {said}"
@@ -210,9 +213,8 @@ def test_nice_widths(least, width):
     assert nice_width(least) == width
 
 
-def test_every_need_has_a_word():
-    from typing import get_args
-
-    from estimator.catalogue.records import Need
-
-    assert set(NEED_WORDS) == set(get_args(Need))
+@pytest.mark.parametrize(("largest", "step"), [(0, 1), (999, 1), (1000, 10), (58_700, 100)])
+def test_one_step_for_a_whole_table(largest, step):
+    """By hand: three figures of the largest sum."""
+    assert table_step(largest) == step
+    assert amount(1234.5, step=10) == "1,230"

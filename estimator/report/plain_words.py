@@ -1,16 +1,10 @@
-"""How figures and the words of the files are said to people: one table of screen words, chances, money."""
+"""Chances and sums in words and plain characters, for a terminal. Rounded as on the screen."""
 
 from __future__ import annotations
 
 import math
 
-NEED_WORDS = {
-    "safety": "safety or law",
-    "to-drive": "to drive",
-    "protects": "protects dearer parts",
-    "comfort": "comfort and looks",
-}
-CONDITION_WORDS = {"sound": "good", "worn": "tired", "spent": "needs doing"}
+from estimator.views.words import rounded
 
 # A chance is said as the nearest of these, by odds: a person can picture each of them.
 _CHANCES = (
@@ -54,27 +48,20 @@ def chance(probability: float) -> str:
     return min(_CHANCES, key=lambda one: abs(math.log(one[0] / (1 - one[0])) - odds))[1]
 
 
-def system(identifier: str) -> str:
-    """ "clutch-and-gearbox" -> "clutch and gearbox"; stations too."""
-    return identifier.replace("-", " ")
-
-
-def rounded(amount: float) -> float:
-    """An amount to three figures, and never finer than a whole unit: what an estimate can bear."""
-    if amount == 0:
-        return 0.0
-    digits = 2 - math.floor(math.log10(abs(amount)))
-    return float(round(amount, min(digits, 0)))
-
-
-def amount(value: float) -> str:
-    """12345.6 -> "12,300"."""
-    return f"{rounded(value):,.0f}"
+def amount(value: float, *, step: float | None = None) -> str:
+    """12345.6 -> "12,000": as finely as an estimate bears, or to the step given."""
+    figure = rounded(value) if step is None else round(value / step) * step
+    return f"{figure:,.0f}"
 
 
 def money(value: float, currency: str) -> str:
-    """12345.6 -> "GBP 12,300"."""
+    """12345.6 -> "GBP 12,000"."""
     return f"{currency} {amount(value)}"
+
+
+def table_step(largest: float) -> float:
+    """One step for all sums of a table, so that its means can be added up: three figures of the largest."""
+    return 10.0 ** max(math.floor(math.log10(max(largest, 1.0))) - 2, 0)
 
 
 def clean(text: str) -> str:
