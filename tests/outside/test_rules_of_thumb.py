@@ -18,7 +18,8 @@ from estimator.wear.life import weibull_from_quantiles
 CATALOGUE = load_catalogue()
 TRAITS = """
 monocoque front-engine-rear-drive six-cylinder overhead-cam timing-chain carburettor contact-breaker
-alternator manual-gearbox two-piece-prop-shaft flexible-couplings independent-rear strut-front disc-front dual-circuit
+alternator manual-gearbox two-piece-prop-shaft flexible-couplings independent-rear strut-front disc-front
+dual-circuit
 """
 CAR = CATALOGUE.complete_traits(frozenset(TRAITS.split()))
 # What a complete overhaul consists of, and how each is put right: (component, kind of remedy).
