@@ -45,9 +45,7 @@ def cut(catalogue: Catalogue, components: list[str], checks: list[str], **settin
 
     settings : evidence__care__prior=(...) and so on.
     """
-    parts = {
-        c: catalogue.components[c].model_copy(update={"damages": (), "rust": False}) for c in components
-    }
+    parts = {c: catalogue.components[c].model_copy(update={"damages": (), "rust": False}) for c in components}
     made = catalogue.settings
     for path, value in settings.items():
         made = _with(made, path.split("__"), value)

@@ -104,7 +104,9 @@ def test_probabilities_are_what_they_say(outcomes):
         inside = (said >= low) & (said < high)
         expected, seen = said[inside].mean(), true[inside].mean()
         error = np.sqrt((said[inside] * (1 - said[inside])).sum()) / inside.sum()
-        assert abs(seen - expected) <= 3 * error + 0.003, f"{low:.3f}-{high:.3f}: {expected:.4f} against {seen:.4f}"
+        assert abs(seen - expected) <= 3 * error + 0.003, (
+            f"{low:.3f}-{high:.3f}: {expected:.4f} against {seen:.4f}"
+        )
 
 
 @pytest.mark.slow

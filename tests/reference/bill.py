@@ -59,7 +59,7 @@ def first_round(
     done = round_parts(spent, worn, needs, real)
     if not done:
         return 0.0
-    market = math.exp(rng.normal(-book.market_sd**2 / 2, book.market_sd))
+    market = math.exp(rng.normal(-(book.market_sd**2) / 2, book.market_sd))
     rate = pert(rng, ranges["rate"])
     level = levels[rng.choice(len(levels), p=book.scarcity_weights)]
     hours = book.access.visit_hours

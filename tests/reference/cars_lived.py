@@ -83,7 +83,9 @@ def process_of(part: Component, catalogue: Catalogue, *, age: float, care: int, 
         part.exposure, storage="unknown", climate="unknown", use="unknown", layup=part.layup
     )
     km = weibull_from_quantiles(part.life_km.b10, part.life_km.b50) if part.life_km else (1.0, np.inf)
-    years = weibull_from_quantiles(part.life_years.b10, part.life_years.b50) if part.life_years else (1.0, np.inf)
+    years = (
+        weibull_from_quantiles(part.life_years.b10, part.life_years.b50) if part.life_years else (1.0, np.inf)
+    )
     return Process(
         times=(0.0, age + 1),
         km=(0.0, YEARLY_KM * (age + 1)),
