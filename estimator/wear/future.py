@@ -90,9 +90,9 @@ def expected_renewals(
         older = ((weight[:, :count] * lived).sum(axis=1) + alive_first[..., step + 1].sum(axis=1)) * held[
             :, step + 1
         ]
-        fitted = np.maximum(alive - older, 0.0) / (1 - fails_inside[:, step])
-        weight[:, count] = fitted / held[:, step + 1]
-        alive = older + fitted * (1 - fails_inside[:, step])
+        lasts = np.exp(-rate * (nodes[step + 1] - nodes[step]) / 2)
+        fitted = np.maximum(alive - older, 0.0) / ((1 - fails_inside[:, step]) * lasts)
+        weight[:, count] = fitted * lasts / held[:, step + 1]
         out[:, step] = fitted
     out[:, 0] += weight[:, 0]
     return out

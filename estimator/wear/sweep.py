@@ -4,12 +4,13 @@ Semi-Markov process with deferral: fitted -> spent -> stays fitted for an expone
 D -> renewed. Per step of length h, births at mid step, a renewal inside the step allowed:
 
     e = exp(-h / D), q = 1 - e, q1 = 1 - (1 - e) D / h, p = 1 - S(mid step -> end), t = 1 - k
-    r = t (q b + q0 f0 + g0) / (1 - t q1 p),  b' = e b + (1 - q0) f0 + (1 - q1) r p
+    r = t (q b + q0 f0 + g0) / (1 - t (q1 p + g1 (1 - p))),  b' = e b + (1 - q0) f0 + (1 - q1) r p
 
 with b the spent mass, f0 failures of older cohorts and g0 their precautionary renewals at rate a,
-two risks that run side by side, q0 like q1 but for failures that grow within the
-step (`within_step`), and k the chance that a renewal in the step would be on record. Mass falls
-where a record would have been: what is left is the likelihood of silence.
+two risks that run side by side, g1 = 1 - exp(-a h / 2) the precautions among parts just fitted, q0
+like q1 but for failures that grow within the step (`within_step`), and k the chance that a renewal
+in the step would be on record. Mass falls where a record would have been: what is left is the
+likelihood of silence.
 """
 
 from __future__ import annotations
@@ -146,16 +147,17 @@ class Sweep:
         failed = np.maximum(self.alive - lived, 0.0) * np.sqrt(held)
         q0 = self._failures.renewed_before_end(step, failed)
         wanted = (1 - left) * self.spent + q0 * failed + np.maximum(self.alive - older - failed, 0.0)
-        fitted = silence * wanted / (1 - silence * q1 * inside)
+        lasts = np.exp(-self.rate * (years / 2))  # of parts fitted at mid step, no precaution since
+        fitted = silence * wanted / (1 - silence * (q1 * inside + (1 - lasts) * (1 - inside)))
         self.spent = left * self.spent + (1 - q0) * failed + (1 - q1) * fitted * inside
-        self.alive = older + fitted * (1 - inside)
+        self.alive = older + fitted * lasts * (1 - inside)
         held_all = self.held_until(step + 1)
-        self.weight[..., n] = fitted / held_all
+        self.weight[..., n] = fitted * lasts / held_all
         if self.ages is not None:
             self.ages.stepped(column=n, fitted=fitted, kept=left, held=held)
             if step + 1 in self._looks or step + 1 in self._event_nodes:
                 per_group = self.ages.per_group(self.weight, survival) * held_all[..., None]
-                per_group[..., self.ages.group_of[n]] += fitted * (1 - inside)
+                per_group[..., self.ages.group_of[n]] += fitted * lasts * (1 - inside)
                 self.ages.look(per_group, self.spent)
         return fitted
 

@@ -84,11 +84,14 @@ def test_everything_is_a_probability(part, cover, seen, seed):
 
 @pytest.mark.parametrize("deferral", [0.02, 0.1, 0.5, 2.0])
 @pytest.mark.parametrize("b50", [1.5, 3.0, 7.0, 15.0, 35.0])
-@pytest.mark.parametrize("history", ["nothing", "covered", "entry", "entry-covered"])
+@pytest.mark.parametrize(
+    "history", ["nothing", "covered", "entry", "entry-covered", "serviced-entry-covered"]
+)
 def test_halving_the_step_changes_nothing_that_matters(b50, deferral, history):
     """At most 0.5 % of P(spent) or 0.0005, whichever is larger, averaged over life and at each point
     within two standard deviations that the history leaves a weight."""
-    part = Part(b10_years=0.5 * b50, b50_years=b50, deferral_years=deferral, precaution_rate=0.02)
+    often = 0.6 if "serviced" in history else 0.02
+    part = Part(b10_years=0.5 * b50, b50_years=b50, deferral_years=deferral, precaution_rate=often)
 
     def case(fine: int) -> PassInput:
         return pass_input(
@@ -107,7 +110,12 @@ def test_halving_the_step_changes_nothing_that_matters(b50, deferral, history):
     allowed = np.maximum(0.005 * halved, 0.0005)
     alive = weight / weight.sum() > 1e-3
     assert (np.abs(coarse - halved)[alive] <= allowed[alive]).all()
+    assert weight @ coarse / weight.sum() == pytest.approx(
+        weight @ halved / weight.sum(), rel=0.005, abs=5e-4
+    )
     assert averaged(case(1)) == pytest.approx(averaged(case(2)), rel=0.005, abs=0.0005)
+    shift = results[0].log_likelihood[0, 0, 0, 0] - told
+    assert np.ptp(shift[alive]) < 0.02  # a common shift is no information
 
 
 @settings(max_examples=60, deadline=None)
