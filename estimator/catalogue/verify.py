@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from estimator.catalogue import verify_figures, verify_reach, verify_references
 from estimator.catalogue.load import Catalogue
+from estimator.catalogue.reference import AGE_YEARS, TRAITS, reference
 
 PAPERS = "papers-and-questions"
 
@@ -39,7 +40,8 @@ def verify(catalogue: Catalogue) -> Report:
     problems = [*references, *verify_figures.problems(catalogue)]
     if not references:  # who reaches whom can only be said when every name means something
         problems += verify_reach.problems(catalogue)
-    return Report(count(catalogue), tuple(problems), tuple(_notes(catalogue)))
+    notes = [*_notes(catalogue), *(() if references else _reference(catalogue))]
+    return Report(count(catalogue), tuple(problems), tuple(notes))
 
 
 def count(catalogue: Catalogue) -> dict[str, int]:
@@ -68,3 +70,18 @@ def _notes(catalogue: Catalogue) -> Iterator[str]:
         yield f"{remedies:.2f} remedies a component; {single} components have one only"
     yield from verify_references.unused(catalogue)
     yield from verify_figures.wide(catalogue)
+
+
+def _reference(catalogue: Catalogue) -> Iterator[str]:
+    """What a reference car would spend and put off: to be believed or not."""
+    if not set(catalogue.traits) >= TRAITS:
+        return
+    found = reference(catalogue)
+    base = catalogue.settings.prices.base
+    dearest = ", ".join(f"{part} {amount:,.0f}" for part, amount in found.dearest[:5])
+    car = f"{found.parts} parts, {AGE_YEARS:g} years, {found.annual_km:,.0f} km a year, ordinary care"
+    yield (
+        f"reference car ({car}): renewals of {found.yearly_spend:,.0f} {base} a year with tax, every part "
+        f"done for itself; work waits {found.deferral_years:.1f} years on average, so {found.backlog:,.0f} {base} "
+        f"are waiting at any time (most: {dearest})"
+    )
