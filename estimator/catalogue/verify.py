@@ -80,8 +80,8 @@ def _reference(catalogue: Catalogue) -> Iterator[str]:
     base = catalogue.settings.prices.base
     dearest = ", ".join(f"{part} {amount:,.0f}" for part, amount in found.dearest[:5])
     car = f"{found.parts} parts, {AGE_YEARS:g} years, {found.annual_km:,.0f} km a year, ordinary care"
+    spend, waiting = f"{found.yearly_spend:,.0f} {base}", f"{found.backlog:,.0f} {base}"
     yield (
-        f"reference car ({car}): renewals of {found.yearly_spend:,.0f} {base} a year with tax, every part "
-        f"done for itself; work waits {found.deferral_years:.1f} years on average, so {found.backlog:,.0f} {base} "
-        f"are waiting at any time (most: {dearest})"
+        f"reference car ({car}): renewals of {spend} a year with tax, every part done for itself; work waits "
+        f"{found.deferral_years:.1f} years on average, so {waiting} are waiting at any time (most: {dearest})"
     )
