@@ -27,7 +27,7 @@ from estimator.why import Reason, reasons
 Floats = NDArray[np.float64]
 DRAWS, SEED = 20_000, 0
 MOST_DRAWS = 2_000_000
-QUANTILE_DRAWS = 10_000  # for the range of a single part's cost
+PART_DRAWS = 4 * BLOCK  # draws of which the outlay is kept part by part
 POLICY = (
     "What needs doing now is done in one round at purchase; tired parts behind strip-down which that round opens "
     "anyway are renewed with it; the rest in the month it falls due. Comfort and looks are priced apart."
@@ -165,7 +165,7 @@ class Pair:
 @dataclass(frozen=True)
 class Outlays:
     """Draws of outlay for decisions: total, known (found) and needed (safety, law and to drive), comfort and
-    unlisted (n,), per part with its share of strip-down (n, C) over the plan year; by_month (13,) means, now first.
+    unlisted (n,), per part with its share of strip-down (the first PART_DRAWS draws, C) over the plan year; by_month (13,) means, now first.
     """
 
     total: Pair
@@ -266,7 +266,7 @@ def price_draws(
         needed=Pair.zeros(n),
         comfort=np.zeros(n),
         unlisted=np.zeros(n),
-        part=np.zeros((n, parts), dtype=np.float32),
+        part=np.zeros((min(n, PART_DRAWS), parts), dtype=np.float32),
         by_month=np.zeros(MONTHS + 1),
     )
     car, book, due = prepared.car, prepared.book, prepared.due
@@ -291,11 +291,14 @@ def price_draws(
             rows, main.outlay(found[main.jobs.part] & (main.jobs.spent | (main.jobs.month > 0)))
         )
         outlays.needed.put(rows, main.outlay(needed[main.jobs.part]))
-        outlays.part[rows] = main.by_part()
+        keep = stop <= len(outlays.part)
+        if keep:
+            outlays.part[rows] = main.by_part()
         if apart.any():
             looks = Pricing(book, sheets, jobs.where(apart), stop - start, rng)
             outlays.comfort[rows] = looks.everything.year
-            outlays.part[rows] += looks.by_part()
+            if keep:
+                outlays.part[rows] += looks.by_part()
         return main.by_month()
 
     count = -(-n // BLOCK)
@@ -377,19 +380,18 @@ def _components(
     marginal: Floats,
 ) -> tuple[ComponentResult, ...]:
     car, grid = prepared.car, prepared.grid
-    year = outlays.total.year
+    year = outlays.total.year[: len(outlays.part)]
     tail = year >= np.quantile(year, 0.8)
     mean, tail_mean = max(float(year.mean()), 1e-12), max(float(year[tail].mean()), 1e-12)
     due = np.einsum(
         "g,gck,gck->c", grid.weight, grid.marginal[:, :, WORN:], prepared.due[..., -1], optimize=True
     )
     ages = prepared.wear.fitted_age @ ((prepared.wear.age_edges[1:] + prepared.wear.age_edges[:-1]) / 2)
-    stride = max(1, year.size // QUANTILE_DRAWS)  # draws stand by grid point: a stride is a fair sample
     means = np.full(year.size, 1 / year.size, np.float32) @ outlays.part
     tails = (tail / tail.sum()).astype(np.float32) @ outlays.part
     rows = []
     for c, part in enumerate(car.parts):
-        paid = outlays.part[::stride, c]
+        paid = outlays.part[:, c]
         some = paid[paid > 0]
         comfort = part.need == "comfort"
         cost = None

@@ -1,7 +1,8 @@
 """Joint draws of what a car needs: conditions today, and the month in which the rest falls due.
 
 Draws are made for every grid point of the shared factors in proportion to its weight (systematic sampling),
-conditions jointly by the exact noisy-OR sampler. They stand together by grid point, in grid order.
+conditions jointly by the exact noisy-OR sampler, then put in random order, so that any stretch of them is a fair
+sample.
 """
 
 from __future__ import annotations
@@ -68,7 +69,8 @@ def draw_conditions(grid: GridPosterior, belief: Floats, *, n: int, rng: np.rand
         made = network.sample(belief, counts[rows], rng)
         at = np.concatenate([np.arange(start[g], start[g + 1]) for g in rows]) if rows.size else rows
         condition[at] = made
-    return Draws(point.astype(np.intp), condition)
+    order = rng.permutation(n)
+    return Draws(point[order].astype(np.intp), condition[order])
 
 
 def damage_pairs(
@@ -98,36 +100,46 @@ def needs_of_block(
     """
     condition = draws.condition[start:stop]
     point = draws.point[start:stop]
-    spent = condition == SPENT
-    if damages:
-        spent = spent.copy()
-        for i, j, chance in damages:
-            hit = np.flatnonzero(spent[:, i] & ~spent[:, j])
-            if hit.size:
-                spent[hit[rng.random(hit.size) < chance], j] = True
-    u = rng.random(condition.shape, dtype=np.float32)
-    year = np.ascontiguousarray(due[..., -1])  # (G, C, 2)
     parts = condition.shape[1]
-    maybe = np.flatnonzero(u < year.max(axis=(0, 2)))
-    due_draw = maybe // parts
-    due_part = maybe - due_draw * parts
-    kind = 1 - (condition.ravel()[maybe] == WORN).astype(np.intp)
-    falls = (u.ravel()[maybe] < year[point[due_draw], due_part, kind]) & ~spent.ravel()[maybe]
-    maybe, due_draw, due_part, kind = (a[falls] for a in (maybe, due_draw, due_part, kind))
+    spent = _damaged(condition == SPENT, damages, rng)
+    year = np.ascontiguousarray(due[..., -1])  # (G, C, 2)
+    u = rng.random(condition.shape, dtype=np.float32)
+    worn_draw, worn_part = _places((condition == WORN) & ~spent)
+    u_worn = u[worn_draw, worn_part]
+    falls = u_worn < year[point[worn_draw], worn_part, 0]
+    maybe = np.flatnonzero(u < year[..., 1].max(axis=0))  # few: then looked at one by one
+    draw = maybe // parts
+    part = maybe - draw * parts
+    sound = (condition.ravel()[maybe] == SOUND) & ~spent.ravel()[maybe]
+    sound &= u.ravel()[maybe] < year[point[draw], part, 1]
+    due_draw = np.concatenate([worn_draw[falls], draw[sound]])
+    due_part = np.concatenate([worn_part[falls], part[sound]])
+    kind = np.repeat([0, 1], [int(falls.sum()), int(sound.sum())])
     curve = due[point[due_draw], due_part, kind]  # (E, M)
-    month = 1 + (u.ravel()[maybe][:, None] >= curve).sum(axis=1)
+    month = 1 + (u[due_draw, due_part][:, None] >= curve).sum(axis=1)
     now_draw, now_part = _places(spent)
-    worn = (condition == WORN) & ~spent
-    worn.ravel()[maybe] = False
-    worn_draw, worn_part = _places(worn)
     return Needs(
         draw=np.concatenate([now_draw, due_draw]),
         part=np.concatenate([now_part, due_part]),
         month=np.concatenate([np.zeros(now_draw.size, np.intp), np.minimum(month, due.shape[-1])]),
-        spent=np.concatenate([np.ones(now_draw.size, bool), np.zeros(due_draw.size, bool)]),
-        worn_draw=worn_draw,
-        worn_part=worn_part,
+        spent=np.arange(now_draw.size + due_draw.size) < now_draw.size,
+        worn_draw=worn_draw[~falls],
+        worn_part=worn_part[~falls],
     )
+
+
+def _damaged(
+    spent: NDArray[np.bool_], damages: tuple[tuple[int, int, float], ...], rng: np.random.Generator
+) -> NDArray[np.bool_]:
+    """What is spent, and what it has spoilt."""
+    if not damages:
+        return spent
+    by_part = np.ascontiguousarray(spent.T)
+    for i, j, chance in damages:
+        hit = np.flatnonzero(by_part[i] > by_part[j])
+        if hit.size:
+            by_part[j, hit[rng.random(hit.size, dtype=np.float32) < chance]] = True
+    return np.ascontiguousarray(by_part.T)
 
 
 def _places(flags: NDArray[np.bool_]) -> tuple[Ints, Ints]:

@@ -19,7 +19,7 @@ def unlisted_draws(
 ) -> Floats:
     """(n,) outlay on no list over the plan year: a line of its own, in no other.
 
-    part (n, C) : outlay per part; each system's item is sized as a share of that system's mean.
+    part (draws kept, C) : outlay per part; each system's item is sized as a share of that system's mean.
     """
     car, grid = prepared.car, prepared.grid
     prices, care = car.catalogue.settings.prices, car.catalogue.settings.evidence.care
