@@ -5,12 +5,15 @@ The JSON keys are the contract printed in README.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
 import time
+import urllib.request
 from pathlib import Path
 
 import pytest
@@ -334,3 +337,33 @@ def test_strict_json():
     assert json.loads(to_json(data)) == {"a": None, "b": 1.5, "c": [1.0, None], "d": [True, 3]}
     with pytest.raises(TypeError):
         plain(object())
+
+
+# --- the dashboard ----------------------------------------------------------------------------------
+
+
+def test_app_serves_the_dashboard_on_this_machine_until_it_is_stopped(tmp_path):
+    if os.name != "posix":
+        pytest.skip("signals as on POSIX")
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    running = subprocess.Popen(
+        [sys.executable, "-m", "estimator", "app", "--port", str(port), "--no-browser"],
+        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, start_new_session=True,
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    try:
+        deadline = time.monotonic() + 90
+        while time.monotonic() < deadline and running.poll() is None:
+            with contextlib.suppress(OSError):
+                answer = urllib.request.urlopen(f"http://127.0.0.1:{port}/_stcore/health", timeout=5)
+                if answer.status == 200:
+                    break
+            time.sleep(0.2)
+        assert running.poll() is None
+    finally:
+        os.killpg(running.pid, signal.SIGINT)  # what Ctrl-C does: to the command and what it started
+        _, err = running.communicate(timeout=60)
+    assert running.returncode == 130
+    assert "Traceback" not in err
