@@ -25,11 +25,11 @@ def age_edges(age_today: float) -> Floats:
 
 
 def look_nodes(nodes_years: Floats, today: int) -> set[int]:
-    """Nodes at which the ledger looks: every one of the last 3 years, then more and more rarely."""
+    """Nodes at which the ledger looks: every one of the last year, then more and more rarely."""
     looks, last = {today}, nodes_years[today]
     for node in range(today - 1, -1, -1):
         back = nodes_years[today] - nodes_years[node]
-        gap = 0.0 if back <= 3 else 1.0 if back <= 20 else 2.5
+        gap = 0.0 if back <= 1 else 0.5 if back <= 4 else 2.0 if back <= 20 else 5.0
         if last - nodes_years[node] >= gap - 1e-9:
             looks.add(node)
             last = nodes_years[node]
@@ -67,7 +67,8 @@ class AgeLedger:
         self.alive = np.zeros((*point_shape, count))
         self.alive[..., 0] = 1.0
         self.spent = np.zeros_like(self.alive)
-        self._kept = np.ones((1,) * len(point_shape))
+        self._fitted = np.zeros_like(self.alive)
+        self._kept = self._held = np.ones((1,) * len(point_shape))
 
     def in_bins(self) -> Floats:
         """(X, A + 1) mass of the parts fitted, alive or spent, per age bin, the original last."""
@@ -75,19 +76,25 @@ class AgeLedger:
 
     def stepped(self, *, column: int, fitted: Floats, kept: Floats, held: Floats) -> None:
         """One step: `fitted` new parts, the spent keep the share `kept`, the older cohorts `held`."""
-        self.alive *= held[..., None]
-        self.alive[..., self.group_of[column]] += fitted
+        self._fitted[..., self.group_of[column]] += fitted
         self._kept = self._kept * kept
+        self._held = self._held * held
 
     def look(self, alive_now: Floats, spent_now: Floats) -> None:
         """Share out what became spent since the last look; alive_now is (X, groups), spent_now (X)."""
-        failed = np.maximum(self.alive - alive_now, 0.0)
+        failed = np.maximum(self.alive * self._held[..., None] + self._fitted - alive_now, 0.0)
         old = self._kept[..., None] * self.spent
         added = np.maximum(spent_now - old.sum(axis=-1), 0.0)
         old += failed * (added / np.maximum(failed.sum(axis=-1), _TINY))[..., None]
         self.spent = old * (spent_now / np.maximum(old.sum(axis=-1), _TINY))[..., None]
         self.alive = alive_now
-        self._kept = np.ones_like(self._kept)
+        self._fitted[...] = 0.0
+        self._kept = self._held = np.ones((1,) * spent_now.ndim)
+
+    def scale(self, factor: Floats) -> None:
+        """Multiply all masses by a factor per point."""
+        for mass in (self.alive, self.spent, self._fitted):
+            mass *= factor[..., None]
 
     def per_group(self, weight: Floats, survival: Floats) -> Floats:
         """(X, groups) alive mass of the first n columns; weight (X, n), survival (X without W, n)."""

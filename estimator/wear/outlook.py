@@ -84,7 +84,7 @@ def _worn(alive: Floats, sound: Floats) -> Floats:
 
 
 def _total(weight: Floats, survival: Floats) -> Floats:
-    return np.maximum(np.matmul(weight, survival[..., None])[..., 0], 0.0)
+    return np.maximum(np.vecdot(weight, survival[..., None, :]), 0.0)
 
 
 def _due(

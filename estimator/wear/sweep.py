@@ -30,6 +30,7 @@ from estimator.wear.within_step import AT_ONCE_YEARS, FailureGrowth, renewal_sha
 Floats = NDArray[np.float64]
 
 _SMALL_MASS = 1e-60  # below this a point's weights are scaled up again and the logarithm is kept
+_LOOK_EVERY = 4  # steps
 _MOST_INSIDE = 1 - 1e-12  # parts shorter-lived than half a step: renewals within it stay finite
 _TINY = 1e-300
 
@@ -79,6 +80,7 @@ class Sweep:
             chunk.nodes_years, chunk.clocks, chunk.deferral_years[:, None, :, None, None], self.points
         )
         self.rate = chunk.precaution_rate[:, None, :, None, None]
+        self._most_rate = float(self.rate.max())
         self.since = chunk.nodes_years[0]  # weights stand for masses at this time
         tells = [tells_worn_from_sound([e for g in table.values() for e in g]) for table in chunk.entries]
         self.seen = SeenTerms(self.columns.birth_years.size) if any(tells) else None
@@ -102,7 +104,8 @@ class Sweep:
         for step in range(self.chunk.today):
             self._step(step, 1.0 - self.chunk.recording[..., step])
             self._apply_entries(step + 1)
-            self._rescale(self.chunk.nodes_years[step + 1])
+            if step % _LOOK_EVERY == 0 or step + 1 in self._event_nodes:
+                self._rescale(self.chunk.nodes_years[step + 1])
 
     def onwards(self) -> Floats:
         """Expected renewals per step after today, (X, steps - today), per unit of mass today."""
@@ -141,7 +144,7 @@ class Sweep:
         inside = self.fails_inside[..., step, None]
         survival = self.survivors(step + 1, n)
         held = np.exp(-self.rate * years)
-        lived = np.matmul(self.weight[..., :n], survival[..., None])[..., 0] * self.held_until(step)
+        lived = np.vecdot(self.weight[..., :n], survival[..., None, :]) * self.held_until(step)
         older = lived * held
         # both risks run through the whole step: half of the precautions come before a failure
         failed = np.maximum(self.alive - lived, 0.0) * np.sqrt(held)
@@ -228,7 +231,7 @@ class Sweep:
         self._failures.density[index] = 0.0
         survival = self.survivors(event.node, n)
         held = self.held_until(event.node)
-        self.alive = np.matmul(self.weight[..., :n], survival[..., None])[..., 0] * held
+        self.alive = np.vecdot(self.weight[..., :n], survival[..., None, :]) * held
         np.maximum(self.alive, 0.0, out=self.alive)  # sums of terms of both signs: rounding only
         if self.ages is not None:
             self.ages.alive = self.ages.per_group(self.weight, survival) * held[..., None]
@@ -237,7 +240,7 @@ class Sweep:
         """Before weights leave the range of doubles, scale the mass of each point back to one."""
         mass = self.alive + self.spent
         span = years - self.since
-        if not always and mass.min() > _SMALL_MASS and float(self.rate.max()) * span < 200:
+        if not always and mass.min() > _SMALL_MASS and self._most_rate * span < 200:
             return
         safe = np.where(mass > 0, mass, 1.0)
         self.weight *= (np.exp(-self.rate * span) / safe)[..., None]
@@ -245,8 +248,7 @@ class Sweep:
         self.spent = self.spent / safe
         self._failures.density /= safe
         if self.ages is not None:
-            self.ages.alive /= safe[..., None]
-            self.ages.spent /= safe[..., None]
+            self.ages.scale(1 / safe)
         with np.errstate(divide="ignore"):
             self.log_scale = self.log_scale + np.log(mass)
         self.since = years

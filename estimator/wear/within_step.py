@@ -28,9 +28,9 @@ def renewal_shares(deferral_years: Floats, step_years: float) -> tuple[Floats, F
 
 def _phi(y: Floats) -> Floats:
     """(1 - exp(-y)) / y, 1 at zero."""
-    small = np.abs(y) < 1e-8
+    small = np.abs(y) < 1e-5
     safe = np.where(small, 1.0, y)
-    return np.where(small, 1.0, -np.expm1(-safe) / safe)
+    return np.where(small, 1.0 - 0.5 * y, (1.0 - np.exp(-safe)) / safe)
 
 
 class FailureGrowth:
