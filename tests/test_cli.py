@@ -6,6 +6,7 @@ The JSON keys are the contract printed in README.
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import os
 import signal
@@ -20,6 +21,7 @@ import pytest
 
 import estimator
 from estimator import cli
+from estimator.commands.shell import ProgressBar
 from estimator.report.strict_json import plain, to_json
 from tests.command_line import CASE, ROOT, refused, run, shell
 
@@ -286,6 +288,33 @@ def test_a_fault_of_the_program_is_owned_up_to(case, capsys, monkeypatch):
     monkeypatch.setenv(cli.DEBUG, "1")
     with pytest.raises(ZeroDivisionError):
         run("assess", case)
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_progress_bar_shows_on_a_terminal_and_takes_itself_away(monkeypatch):
+    out, err = Terminal(), Terminal()
+    monkeypatch.setattr(sys, "stdout", out)
+    monkeypatch.setattr(sys, "stderr", err)
+    with ProgressBar("working") as bar:
+        for share in (0.25, 0.5, 0.5001, 1.0):
+            bar(share)
+    frames = err.getvalue().split("\r")
+    assert [frame[-4:].strip() for frame in frames[1:5]] == ["0%", "25%", "50%", "100%"]
+    assert frames[-2:] == [" " * len(max(frames, key=len)), ""]
+    assert out.getvalue() == ""
+
+
+def test_progress_bar_is_silent_when_either_end_is_a_pipe(monkeypatch):
+    for out, err in ((io.StringIO(), Terminal()), (Terminal(), io.StringIO())):
+        monkeypatch.setattr(sys, "stdout", out)
+        monkeypatch.setattr(sys, "stderr", err)
+        with ProgressBar("working") as bar:
+            bar(0.5)
+        assert out.getvalue() == err.getvalue() == ""
 
 
 # --- the package, JSON -----------------------------------------------------------------------------
