@@ -165,7 +165,8 @@ class Pair:
 @dataclass(frozen=True)
 class Outlays:
     """Draws of outlay for decisions: total, known (found) and needed (safety, law and to drive), comfort and
-    unlisted (n,), per part with its share of strip-down (the first PART_DRAWS draws, C) over the plan year; by_month (13,) means, now first.
+    unlisted (n,); part: each part's with its share of strip-down over the plan year (the first PART_DRAWS draws,
+    C); by_month (13,) means, now first.
     """
 
     total: Pair
@@ -428,11 +429,13 @@ def _grid_dict(prepared: Prepared) -> dict[str, Any]:
         return {n: float(w) for n, w in zip(names, weight, strict=True)}
 
     mean = float(grid.weight @ grid.common)
+    variance = float(grid.weight @ (grid.common - mean) ** 2)
     return {
         "care": levels(grid.q, ["attentive", "ordinary", "neglectful"]),
         "completeness": levels(grid.w, [f"{x:.2f}" for x in history.completeness]),
         "odometer": levels(grid.h, [h.label for h in history.odometer]),
-        "presentation": levels(grid.p, ["as it is", "dressed up for sale"]),
+        "presentation": levels(grid.dressed, ["as it is", "dressed up for sale"]),
+        "viewing": levels(grid.p // 2, ["closely", "in passing"][: prepared.shared.closely.size]),
         "rust": levels(grid.r, [f"odds x {x:g}" for x in prepared.shared.rust_odds]),
-        "life": {"mean": mean, "sd": float(np.sqrt(max(grid.weight @ (grid.common - mean) ** 2, 0.0)))},
+        "life": {"mean": mean, "sd": float(np.sqrt(variance))},
     }

@@ -229,7 +229,7 @@ def _case(document: Document, catalogue: Catalogue | None) -> Case:
 
 
 def _frozen(form: CaseForm, document: Document) -> Case:
-    values = {name: getattr(form, name) for name in CaseForm.__slots__}  # type: ignore[attr-defined]
+    values = {name: getattr(form, name) for name in CaseForm.__slots__}
     return Case(**values, given=written(document.data))
 
 

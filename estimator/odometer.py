@@ -2,7 +2,7 @@
 
 True distance = shown + one full turn times k. A tampered odometer takes the last believable dated reading
 plus the usual distance since. Hypotheses are weighed by how usual the yearly distance they imply is
-(lognormal around the distance usual at each age) and by published tampering rates.
+(around the distance usual at each age) and by published tampering rates.
 """
 
 from __future__ import annotations
@@ -10,10 +10,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from estimator.catalogue.settings import DistancePrior, OdometerSettings
+
+WORTH_HIDING_KM = 10_000.0  # nobody tampers to gain less
+SHORT_YEARS = 0.4  # readings closer than this say nothing about yearly distance
 
 
 @dataclass(frozen=True)
@@ -132,7 +136,7 @@ def _turned(
     if turns == 0:
         return true
     ages = [0.0, *(age for age, _ in true)]
-    gaps = [b - a for a, b in zip(ages, ages[1:], strict=False)]
+    gaps = [b - a for a, b in pairwise(ages)]
     first = int(np.argmax(gaps))
     return tuple((age, km + (turns * turn_km if i >= first else 0.0)) for i, (age, km) in enumerate(true))
 
@@ -144,18 +148,20 @@ def _plausibility(
     log_sd: float,
     idle: Sequence[tuple[float, float, float]],
 ) -> float:
-    """Density of the distance at the last reading and at its largest jump, lognormal around what is usual."""
-    age, km = readings[-1]
-    usual = max(usual_km(age, prior=prior, idle=idle), 500.0)
-    score = math.exp(-0.5 * (math.log(max(km, 200.0) / usual) / log_sd) ** 2) / max(km, 200.0) * usual
-    ages = [0.0, *(a for a, _ in readings)]
-    kms = [0.0, *(k for _, k in readings)]
-    worst = max(
-        (b_km - a_km) / max(b - a, 1 / 12)
-        for a, b, a_km, b_km in zip(ages, ages[1:], kms, kms[1:], strict=False)
-    )
-    ceiling = 45_000.0  # hardly anybody drives more in a year, for years on end
-    return score * (math.exp(-0.5 * ((worst - ceiling) / 15_000) ** 2) if worst > ceiling else 1.0)
+    """How usual the distance between readings is: a split normal of its logarithm, interval by interval.
+
+    Little use is common in old cars, much use is not: below what is usual the spread is twice that above.
+    """
+    score = 0.0
+    ages = [0.0, *(age for age, _ in readings)]
+    kms = [0.0, *(distance for _, distance in readings)]
+    for (t0, t1), (d0, d1) in zip(pairwise(ages), pairwise(kms), strict=True):
+        if t1 - t0 < SHORT_YEARS:
+            continue
+        usual = usual_km(t1, prior=prior, idle=idle) - usual_km(t0, prior=prior, idle=idle)
+        ratio = math.log(max(d1 - d0, 100.0 * (t1 - t0)) / max(usual, 300.0 * (t1 - t0)))
+        score -= 0.5 * (ratio / (log_sd if ratio > 0 else 2 * log_sd)) ** 2
+    return math.exp(score)
 
 
 def _tampered(
@@ -173,5 +179,7 @@ def _tampered(
     now = max(base_km + max(since, 0.0), shown[-1].km)
     readings = (*true[:-1], (today, now))
     hidden = now - shown[-1].km
-    likelihood = 1.0 if hidden > 10_000 else 0.1  # nobody tampers to gain nothing
+    likelihood = _plausibility(readings, prior=prior, log_sd=settings.log_sd, idle=idle)
+    if hidden < WORTH_HIDING_KM:
+        likelihood *= 0.1
     return Hypothesis("tampered with", 0, True, 0.0, readings), likelihood

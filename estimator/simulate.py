@@ -36,8 +36,8 @@ class Needs:
     """Work needed in a block of draws, one entry an event: draw and part index, month 0 (now) to 12.
 
     spent : the event belongs to now because the part is spent (these stand first); the others are worn or sound
-    and fall due in their month. worn_draw, worn_part : parts worn today and not due within the year: renewed only where it costs no more
-    strip-down.
+    and fall due in their month. worn_draw, worn_part : parts worn today and not due within the year: renewed only
+    where it costs no more strip-down.
     """
 
     draw: Ints

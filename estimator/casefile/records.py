@@ -19,7 +19,6 @@ from estimator.casefile import words as w
 from estimator.files import Flag, Number, Text, Whole
 
 _STRICT = ConfigDict(extra="forbid", populate_by_name=True)
-frozen = dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 
 
 def _year_start(value: Any) -> Any:
@@ -64,7 +63,7 @@ Note = Annotated[Text, Field(max_length=5000)]
 Month = Annotated[Whole, Field(ge=1, le=12)]
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Car:
     """[car]: the car and how it was met."""
 
@@ -91,7 +90,7 @@ class Car:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class MoneySettings:
     """[money]: prices, limits and plans. Sums in `currency`, tax included unless said otherwise."""
 
@@ -119,7 +118,7 @@ class MoneySettings:
     transport: Money = 0.0
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Reading:
     """[[reading]]: what the odometer showed on a day."""
 
@@ -129,7 +128,7 @@ class Reading:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class OdometerReplaced:
     """[[odometer_replaced]]: another odometer was fitted; `old` it last showed, `new` it started at."""
 
@@ -140,7 +139,7 @@ class OdometerReplaced:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Lived:
     """[[lived]]: a period and how the car was kept and used in it (`from`, `to` in the file).
 
@@ -155,7 +154,7 @@ class Lived:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Test:
     """[[test]]: an official roadworthiness test; `components` are those advised on or refused for."""
 
@@ -169,7 +168,7 @@ class Test:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Coverage:
     """[[coverage]]: the papers claim to be this complete between two days (`from`, `to` in the file).
 
@@ -183,7 +182,7 @@ class Coverage:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Work:
     """[[work]]: one dated piece of work, or a look at a part, on one component or a kit of them.
 
@@ -207,7 +206,7 @@ class Work:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Finding:
     """[[finding]]: the result of a check, or (`value`) what was read, in the check's unit.
 
@@ -227,7 +226,7 @@ class Finding:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Quote:
     """[[quote]]: what will be paid for a remedy; replaces the catalogue's price of that remedy.
 
@@ -243,7 +242,7 @@ class Quote:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Spare:
     """[[spare]]: a part that comes with the car."""
 
@@ -253,7 +252,7 @@ class Spare:
     note: Note = ""
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Warranty:
     """[warranty]: what a trader promises in writing: this share of hidden work, for so many months."""
 
@@ -263,7 +262,7 @@ class Warranty:
     excess: Money = 0.0
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class Bought:
     """[bought]: the purchase. as_of: the day everything is computed as of (see Case.today)."""
 
@@ -272,7 +271,7 @@ class Bought:
     as_of: Day | None = None
 
 
-@frozen
+@dataclass(frozen=True, slots=True, kw_only=True, config=_STRICT)
 class CaseForm:
     """The whole file as written, before it becomes a Case."""
 

@@ -21,7 +21,8 @@ class AccessPlan:
     """Access steps of one car as arrays.
 
     steps : ids (S). start (C + 1,), step (L,) : steps each part needs, prerequisites included (compressed rows).
-    needs (C, S) : 1 where a part needs a step; padded (C, P) : the same as numbers, padded with S, for looking whether all are open. opens (S,): real strip-down.
+    needs (C, S) : 1 where a part needs a step; padded (C, P) : the same as numbers, padded with S,
+    for looking whether all are open. opens (S,) : real strip-down.
     hours (S, cells + 1), snag_chance (S,), snag_factor (S, cells + 1), disturbed (S, cells + 1) : tables.
     own_work (S,) : the owner could do it. visit_hours : expected hours of what is charged once, on the first visit.
     """

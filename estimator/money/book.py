@@ -270,11 +270,9 @@ def _first_available(ways: tuple[tuple[Way, ...], ...], levels: Floats, most: in
     for c, row in enumerate(ways):
         none_yet = np.ones(levels.size)
         for r, way in enumerate(row[:-1]):
-            a = np.clip(way.availability, 0.0, 1.0)
-            if 0 < a < 1:
-                there = 1 / (1 + (1 - a) / a * np.exp(levels))
-            else:
-                there = np.full(levels.size, a)
+            a = way.availability
+            odds = (1 - a) / a * np.exp(levels) if 0 < a < 1 else None
+            there = np.full(levels.size, a) if odds is None else 1 / (1 + odds)
             none_yet = none_yet * (1 - there)
             chance[:, c, r] = 1 - none_yet
     return chance

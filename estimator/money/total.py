@@ -58,8 +58,9 @@ def join_worn(book: PriceBook, needs: Needs, n: int) -> Jobs:
     """
     count = int(needs.spent.sum())  # Needs lists what is spent first
     draw, part = needs.draw[:count], needs.part[:count]
-    opened = _done(draw, part, n, len(book.ways)) @ book.access.needs > 0.5
-    opened = np.concatenate([opened, np.ones((n, 1), dtype=bool)], axis=1)
+    users = _done(draw, part, n, len(book.ways)) @ book.access.needs
+    opened = np.ones((n, users.shape[1] + 1), dtype=bool)
+    opened[:, :-1] = users > 0.5
     has_real = (book.access.needs[:, book.access.opens] > 0).any(axis=1)
 
     def reached(draw: Ints, part: Ints) -> Flags:
@@ -260,7 +261,7 @@ def _done(draw: Ints, part: Ints, n: int, parts: int) -> Singles:
     return done
 
 
-def _added(place: Ints, weight: Floats, size: int) -> Floats:
+def _added(place: Ints, weight: Floats | Singles, size: int) -> Floats:
     """Sums of weights by place; float even where nothing is added."""
     return np.bincount(place, weights=weight, minlength=size).astype(float, copy=False)
 

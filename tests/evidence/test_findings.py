@@ -1,0 +1,90 @@
+"""What was found at the car, as beliefs, sensitivities and factors."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from estimator.car import resolve
+from estimator.case import Finding
+from estimator.catalogue.load import load_catalogue
+from estimator.evidence.findings import attention, belief_in, read_findings
+from tests.cars import saloon
+
+
+@pytest.fixture(scope="module")
+def catalogue():
+    return load_catalogue()
+
+
+def test_a_reading_is_believed_by_its_error(catalogue):
+    """Closed form: the chance that the true value lies beyond the limit, the error being normal."""
+    check = catalogue.checks["tyre-tread-three-points-each-wheel"]
+    limit, error = check.reading.limit_for(1979), check.reading.error_sd
+    for value in (limit - 2 * error, limit, limit + error):
+        belief = belief_in(Finding(check=check.id, value=value), check, year_built=1979)
+        assert belief == pytest.approx(stats.norm.cdf((limit - value) / error), abs=1e-12)
+
+
+def test_certainty_and_doubt(catalogue):
+    check = catalogue.checks["take-up"]
+    said = {
+        ("present", 1.0): 1.0, ("absent", 1.0): 0.0, ("present", 0.7): 0.7, ("absent", 0.7): 0.3,
+    }  # fmt: skip
+    for (result, sure), belief in said.items():
+        finding = Finding(check="take-up", result=result, sure=sure)
+        assert belief_in(finding, check, year_built=1979) == pytest.approx(belief)
+    assert belief_in(Finding(check="take-up", result="could-not-try"), check, year_built=1979) is None
+
+
+def test_who_looked_and_how(catalogue):
+    car = resolve(saloon(), catalogue)
+    check = catalogue.checks["tap-press-sill-bottoms-arch-lips"]
+    viewer = catalogue.settings.evidence.viewer
+    seen = attention(Finding(check=check.id, result="absent", by="mechanic"), check, car)
+    assert seen == check.who.mechanic
+    badly = attention(Finding(check=check.id, result="absent", by="newcomer", badly=True), check, car)
+    assert badly == pytest.approx(check.who.newcomer * viewer.badly)
+    told = attention(Finding(check=check.id, result="absent", how="reported"), check, car)
+    assert told == pytest.approx(check.who.handy * viewer.reported)
+
+
+def test_refusals_speak_about_the_seller_only(catalogue):
+    more = '[[finding]]\ncheck = "take-up"\nresult = "refused"\n'
+    evidence = read_findings(resolve(saloon(more), catalogue))
+    assert evidence.checks == ()
+    assert evidence.presentation[1] > evidence.presentation[0]
+    assert evidence.care[2] > evidence.care[0]
+
+
+def test_a_part_renewed_after_it_was_looked_at_is_no_longer_what_was_seen(catalogue):
+    look = '[[finding]]\ncheck = "flexible-coupling-front"\nresult = "present"\ndate = 2026-01-01\n'
+    work = '[[work]]\ncomponent = "flexible-coupling-front"\ndate = 2026-03-01\nevidence = "invoice"\n'
+    before = read_findings(resolve(saloon(look), catalogue))
+    after = read_findings(resolve(saloon(look + work), catalogue))
+    c = resolve(saloon(), catalogue).index["flexible-coupling-front"]
+    assert before.sensitivity[0, 0, c, 0] > 0
+    assert after.sensitivity.size == 0 or after.sensitivity[0, 0, c, 0] == 0
+
+
+def test_the_later_look_counts_and_either_side_can_be_bad(catalogue):
+    first = '[[finding]]\ncheck = "take-up"\nresult = "present"\ndate = 2026-01-01\n'
+    then = '[[finding]]\ncheck = "take-up"\nresult = "absent"\ndate = 2026-02-01\n'
+    np.testing.assert_allclose(read_findings(resolve(saloon(first + then), catalogue)).belief, [0.0])
+    left = '[[finding]]\ncheck = "flexible-coupling-front"\nresult = "absent"\nside = "left"\n'
+    right = '[[finding]]\ncheck = "flexible-coupling-front"\nresult = "present"\nside = "right"\n'
+    np.testing.assert_allclose(read_findings(resolve(saloon(left + right), catalogue)).belief, [1.0])
+
+
+def test_a_failed_stop_is_said(catalogue):
+    stop = next(c for c in catalogue.checks.values() if c.stop and c.when == "all" and c.reading is None)
+    evidence = read_findings(
+        resolve(saloon(f'[[finding]]\ncheck = "{stop.id}"\nresult = "present"\n'), catalogue)
+    )
+    assert (stop.id, stop.stop) in evidence.stops
+    cleared = read_findings(
+        resolve(saloon(f'[[finding]]\ncheck = "{stop.id}"\nresult = "absent"\n'), catalogue)
+    )
+    assert stop.id not in cleared.open_stops
+    assert not cleared.stops

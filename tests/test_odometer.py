@@ -1,0 +1,75 @@
+"""What the odometer may really have turned."""
+
+from __future__ import annotations
+
+import pytest
+
+from estimator.catalogue.load import load_catalogue
+from estimator.odometer import Shown, hypotheses, usual_km
+
+SETTINGS = load_catalogue().settings.evidence
+TURN_KM = 100_000 * 1.609344
+
+
+def _weights(shown, **more):
+    found = hypotheses(
+        shown, turn_km=TURN_KM, prior=SETTINGS.distance, settings=SETTINGS.odometer,
+        **{"imported": False, **more},
+    )  # fmt: skip
+    assert sum(h.weight for h in found) == pytest.approx(1.0)
+    assert all(h.weight >= SETTINGS.odometer.floor for h in found)
+    assert len(found) <= SETTINGS.odometer.most
+    return {h.label: h for h in found}
+
+
+def test_candidates_are_whole_turns_apart():
+    """Candidate true distances are reading + k turns (49 CFR 580 App. B: a five-digit odometer's mechanical limit)."""
+    found = _weights([Shown(30.0, 30_000.0)])
+    for label, turns in (("as shown", 0), ("turned over once", 1), ("turned over twice", 2)):
+        if label in found:
+            assert found[label].today_km == pytest.approx(30_000 + turns * TURN_KM)
+    assert found["turned over once"].weight > 0.2
+
+
+def test_an_old_car_driven_little_is_as_shown_and_a_fleet_car_has_turned_over():
+    """Published yearly distances (household and historic-vehicle surveys): what is usual is likelier."""
+    records = [Shown(3.0, 45_000.0), Shown(10.0, 120_000.0), Shown(25.0, 150_000.0), Shown(45.0, 159_000.0)]
+    assert _weights(records)["as shown"].weight > 0.6
+    fleet = [Shown(12.0, 2_000.0)]
+    assert (
+        _weights(fleet)["turned over once"].weight > _weights(fleet).get("as shown", fleet and _Zero()).weight
+    )
+
+
+class _Zero:
+    weight = 0.0
+
+
+def test_a_fall_between_readings_is_a_turn_over_or_tampering():
+    found = _weights([Shown(5.0, 100_000.0), Shown(10.0, 20_000.0)])
+    assert all(h.today_km > 100_000 for h in found.values())
+    assert (
+        found["tampered with"].weight
+        > _weights([Shown(5.0, 100_000.0), Shown(10.0, 140_000.0)]).get("tampered with", _Zero()).weight
+    )
+
+
+def test_a_replaced_odometer_is_added():
+    """By hand: 80,000 on the old one, started again at 0, shows 30,000: 110,000 in all."""
+    found = _weights([Shown(5.0, 60_000.0), Shown(12.0, 30_000.0)], replaced=[(8.0, 80_000.0, 0.0)])
+    assert found["as shown"].today_km == pytest.approx(110_000)
+
+
+def test_imports_are_tampered_with_more_often():
+    """Published: 5-12 % of national, 30-50 % of cross-border used sales (European Parliament, May 2018)."""
+    assert 0.05 <= SETTINGS.odometer.tampered_home <= 0.12
+    assert 0.30 <= SETTINGS.odometer.tampered_import <= 0.50
+    shown = [Shown(9.0, 60_000.0)]
+    home, abroad = _weights(shown), _weights(shown, imported=True)
+    assert abroad["tampered with"].weight > home["tampered with"].weight
+
+
+def test_idle_years_do_not_count_as_driven():
+    """By hand: a car idle for all but two years does two years' distance."""
+    two = usual_km(2.0, prior=SETTINGS.distance)
+    assert usual_km(22.0, prior=SETTINGS.distance, idle=[(2.0, 22.0, 0.0)]) == pytest.approx(two, rel=0.01)
