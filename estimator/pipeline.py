@@ -183,6 +183,7 @@ def shared_factors(car: Car, wear: Wear, book: PriceBook, evidence: Evidence) ->
         care=wear.history.care_weight,
         rust=np.array(settings.rust.weights),
         presentation=np.array([1 - dressed, dressed]),
+        closely=evidence.closely,
         odometer_log=evidence.odometer[tampered.astype(int)],
         care_log=evidence.care,
         presentation_log=evidence.presentation,

@@ -75,18 +75,16 @@ def leave_one_out(prepared: Prepared) -> Floats:
     if count == 0:
         return np.zeros((0, parts))
     prior = grid.mean(grid.prior)
-    dressed = float(grid.weight[grid.p == 1].sum())
-    sensitivity = (1 - dressed) * evidence.sensitivity[0] + dressed * evidence.sensitivity[1]
-    everything = NoisyOr(prior, sensitivity, evidence.leak).posterior(evidence.belief).marginal[:, SPENT]
+    viewing = np.bincount(grid.p, weights=grid.weight, minlength=len(evidence.sensitivity))
+    sensitivity, leak = np.tensordot(viewing, evidence.sensitivity, axes=1), viewing @ evidence.leak
+    everything = NoisyOr(prior, sensitivity, leak).posterior(evidence.belief).marginal[:, SPENT]
     points = np.zeros((count, parts))
     absent = np.flatnonzero(evidence.belief == 0)
-    points[absent] = _without_absent(prior, sensitivity, evidence.leak, evidence.belief, absent, everything)
+    points[absent] = _without_absent(prior, sensitivity, leak, evidence.belief, absent, everything)
     for f in np.flatnonzero(evidence.belief > 0):
         belief = evidence.belief.copy()
         belief[f] = -1.0
-        points[f] = (
-            everything - NoisyOr(prior, sensitivity, evidence.leak).posterior(belief).marginal[:, SPENT]
-        )
+        points[f] = everything - NoisyOr(prior, sensitivity, leak).posterior(belief).marginal[:, SPENT]
     return points
 
 

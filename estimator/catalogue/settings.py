@@ -107,12 +107,20 @@ class Rust(Record):
     weights: tuple[Share, ...]
 
 
+class Passing(Record):
+    newcomer: Share
+    handy: Share
+    mechanic: Share
+
+
 class ViewerShares(Record):
     newcomer: Share
     handy: Share
     mechanic: Share
     reported: Share
     badly: Share
+    in_passing: Annotated[float, Field(gt=0, le=1)]
+    passing: Passing
 
 
 class ForSale(Record):

@@ -16,6 +16,7 @@ from estimator.catalogue.records import Check
 
 Floats = NDArray[np.float64]
 SPENT, WORN, SOUND = 0, 1, 2
+SENSES = ("look", "listen", "feel")
 
 
 @dataclass(frozen=True)
@@ -23,15 +24,18 @@ class Evidence:
     """Findings of one viewing.
 
     checks : ids of the F checks in the network, in catalogue order; belief (F,) that each is present;
-    sensitivity (2, F, C, 3) as the car stands [as it is, dressed up for sale]; leak (F,);
-    care (3,), presentation (2,), odometer (2,) [true, tampered]: log likelihood of all findings that speak
-    about those; stops : (check id, sentence) of failed ones; open_stops : ids of stops not yet cleared.
+    sensitivity (V, F, C, 3), leak (V, F) by how the viewing went: [as it is, dressed up for sale] when looked at
+    closely, then both again when looked at in passing (V = 4; V = 2 where no finding rests on a person's senses);
+    closely (V / 2,) prior chance of those; care (3,), presentation (2,), odometer (2,) [true, tampered]: log
+    likelihood of all findings that speak about those; stops : (check id, sentence) of failed ones; open_stops : ids
+    of stops not yet cleared.
     """
 
     checks: tuple[str, ...]
     belief: Floats
     sensitivity: Floats
     leak: Floats
+    closely: Floats
     care: Floats
     presentation: Floats
     odometer: Floats
@@ -100,11 +104,14 @@ def read_findings(car: Car) -> Evidence:
     order = [c for c in catalogue.checks if c in rows]
     plain = np.array([rows[c][1] for c in order]).reshape(len(order), len(car.parts), 3)
     masked = plain * np.array([catalogue.checks[c].maskable for c in order])[:, None, None]
+    leak = np.array([catalogue.checks[c].leak for c in order])
+    closely, share = _attention_levels(car, [catalogue.checks[c] for c in order])
     return Evidence(
         checks=tuple(order),
         belief=np.array([rows[c][0] for c in order]),
-        sensitivity=np.stack([plain, masked]),
-        leak=np.array([catalogue.checks[c].leak for c in order]),
+        sensitivity=np.concatenate([np.stack([plain, masked]) * s[:, None, None] for s in share]),
+        leak=np.repeat(share * leak, 2, axis=0),
+        closely=closely,
         care=care,
         presentation=presentation,
         odometer=odometer,
@@ -114,6 +121,22 @@ def read_findings(car: Car) -> Evidence:
             for c in catalogue.checks.values()
             if c.stop and c.id not in cleared and applies(c, car) > 0.5
         ),
+    )
+
+
+def _attention_levels(car: Car, checks: list[Check]) -> tuple[Floats, Floats]:
+    """(A,) chances and (A, F) shares of every sign, harmless ones too, that reach somebody who looks so.
+
+    The findings of one viewing share the person who made them: without this two hundred ticks would prove an old
+    car perfect, where the likelier story is that nobody looked. Measurements and papers do not depend on it.
+    """
+    viewer = car.catalogue.settings.evidence.viewer
+    by_senses = np.array([check.kind in SENSES for check in checks], dtype=bool)
+    if not by_senses.any():
+        return np.ones(1), np.ones((1, len(checks)))
+    passing = getattr(viewer.passing, car.case.car.viewer)
+    return np.array([1 - passing, passing]), np.stack(
+        [np.ones(len(checks)), np.where(by_senses, viewer.in_passing, 1.0)]
     )
 
 
@@ -145,7 +168,7 @@ def _last_work(car: Car) -> dict[str, datetime.date]:
         if work.what.startswith("seen-"):
             continue
         ids = [work.component] if work.component else []
-        if work.kit in car.catalogue.kits:
+        if work.kit is not None and work.kit in car.catalogue.kits:
             kit = car.catalogue.kits[work.kit]
             ids = list(kit.depths.get(work.depth or "", next(iter(kit.depths.values()))))
         for cid in ids:

@@ -28,7 +28,7 @@ NODES = 7
 class Shared:
     """Prior weights of the shared factors and what they do.
 
-    odometer (H), completeness (W), care (Q), rust (R), presentation (2): weights summing to 1;
+    odometer (H), completeness (W), care (Q), rust (R), presentation (2), closely (A): weights summing to 1;
     odometer_log, care_log, presentation_log : log likelihood of the checks that speak about them;
     rust_odds (R,) multiplies the odds of spent of parts in `rusts` (C,);
     sale_odds (C,) multiplies the odds of spent of every part (the for-sale effect), before findings;
@@ -40,6 +40,7 @@ class Shared:
     care: Floats
     rust: Floats
     presentation: Floats
+    closely: Floats
     odometer_log: Floats
     care_log: Floats
     presentation_log: Floats
@@ -50,14 +51,20 @@ class Shared:
     common_sd: float
     grid_points: int = 31
 
+    @property
+    def viewing(self) -> Floats:
+        """(V,) weights of how the viewing went, in the order of Evidence.sensitivity."""
+        return np.outer(self.closely, self.presentation).ravel()
+
 
 @dataclass(frozen=True)
 class GridPosterior:
     """Grid points with their posterior weight and the parts' conditions there.
 
-    weight (G,) sums to 1; h, w, q, r, p (G,) levels; common (G,) log life; prior (G, C, 3) after history, rust
-    and the for-sale effect, before findings; unsold (G, C, 3) the same without the for-sale effect;
-    log_evidence : of history and findings together; networks : presentation level -> solver on its points.
+    weight (G,) sums to 1; h, w, q, r, p (G,) levels, p that of the viewing (0..V-1); common (G,) log life;
+    prior (G, C, 3) after history, rust and the for-sale effect, before findings; unsold (G, C, 3) the same without
+    the for-sale effect;
+    log_evidence : of history and findings together; networks : level of the viewing -> solver on its points.
     """
 
     weight: Floats
@@ -76,6 +83,11 @@ class GridPosterior:
     present: int
     method: str
     ess: float | None
+
+    @property
+    def dressed(self) -> Ints:
+        """(G,) 1 where the car was dressed up for sale."""
+        return self.p % 2
 
     def mean(self, per_point: Floats) -> Floats:
         """Average over the grid of something (G, ...)."""
@@ -116,8 +128,8 @@ def posterior_grid(
     guide = _Guide(shared, evidence)
     slices = []
     for r in range(shared.rust.size):
-        for p in range(2):
-            if shared.presentation[p] == 0 or shared.rust[r] == 0:
+        for p in range(shared.viewing.size):
+            if shared.viewing[p] == 0 or shared.rust[r] == 0:
                 continue
             log_guide = history_log + guide.log_likelihood(condition, r=r, p=p) + log_u
             log_guide += _level_logs(shared, r=r, p=p)[..., None]
@@ -144,8 +156,8 @@ def _level_logs(shared: Shared, *, r: int, p: int) -> Floats:
             + np.log(shared.completeness)[None, :, None]
             + (np.log(shared.care) + shared.care_log)[None, None, :]
             + np.log(shared.rust[r])
-            + np.log(shared.presentation[p])
-            + shared.presentation_log[p]
+            + np.log(shared.viewing[p])
+            + shared.presentation_log[p % 2]
         )
 
 
@@ -162,7 +174,8 @@ class _Guide:
         self.evidence = evidence
         self.absent = evidence.belief == 0
         with np.errstate(divide="ignore"):
-            self.log_silent = np.log1p(-np.minimum(evidence.sensitivity, 1 - 1e-12))  # (2, F, C, 3)
+            self.log_silent = np.log1p(-np.minimum(evidence.sensitivity, 1 - 1e-12))  # (V, F, C, 3)
+            self.log_quiet_leak = np.log1p(-evidence.leak[:, self.absent]).sum(axis=1)  # (V,)
 
     def conditions(self, condition: Floats, *, r: int) -> Floats:
         """Conditions before findings at a level of rust, with and without the for-sale effect applied last."""
@@ -175,9 +188,9 @@ class _Guide:
         quiet = np.exp(self.log_silent[p][self.absent].sum(axis=0))  # (C, 3)
         weighed = before * quiet
         each = weighed.sum(axis=-1)
-        out = np.log(np.maximum(each, 1e-300)).sum(axis=-1)
+        out = np.log(np.maximum(each, 1e-300)).sum(axis=-1) + self.log_quiet_leak[p]
         after = weighed / np.maximum(each, 1e-300)[..., None]
-        leak, belief = self.evidence.leak, self.evidence.belief
+        leak, belief = self.evidence.leak[p], self.evidence.belief
         for f in np.flatnonzero(~self.absent):
             s = self.evidence.sensitivity[p, f]
             linked = np.flatnonzero(s.any(axis=-1))
@@ -213,7 +226,7 @@ def _solve(
     frontier, present, method, ess = 0, 0, "exact", None
     for p in np.unique(levels[:, 4]):
         here = np.flatnonzero(levels[:, 4] == p)
-        network = NoisyOr(prior[here], evidence.sensitivity[p], evidence.leak)
+        network = NoisyOr(prior[here], evidence.sensitivity[p], evidence.leak[p])
         found = network.posterior(evidence.belief)
         marginal[here], log_evidence[here] = found.marginal, found.log_evidence
         for r in np.unique(levels[here, 3]):
@@ -270,7 +283,7 @@ def _conditions_at(table: LifeTable, levels: Ints, common: Floats) -> Floats:
     return out
 
 
-def due_at(table: LifeTable, grid: GridPosterior) -> Floats:
+def due_at(table: LifeTable, grid: GridPosterior) -> NDArray[np.float32]:
     """(G, C, 2, M) chance of need within months 1..M given worn, given sound, at every grid point."""
     months = table.due.shape[-1]
     out = np.empty((grid.weight.size, table.log_likelihood.shape[0], 2, months), dtype=np.float32)

@@ -155,11 +155,14 @@ def false_paper_rates(catalogue: Catalogue, rng: random.Random, *, cars: int = 1
 def look(
     catalogue: Catalogue, rng: random.Random, condition: Mapping[str, int], *, care: int, dressed: bool
 ) -> str:
-    """Findings of a handy viewer in person who makes every check."""
+    """Findings of a handy viewer in person who makes every check, closely or in passing."""
     text = ""
+    viewer = catalogue.settings.evidence.viewer
+    attention = viewer.in_passing if rng.random() < viewer.passing.handy else 1.0
     for check in catalogue.checks.values():
-        silent = 1 - check.leak if check.links else 1.0
-        share = check.who.handy * (check.maskable if dressed else 1.0)
+        seen = attention if check.kind in ("look", "listen", "feel") else 1.0
+        silent = 1 - seen * check.leak if check.links else 1.0
+        share = seen * check.who.handy * (check.maskable if dressed else 1.0)
         for link in check.links:
             state = condition.get(link.component, 2)
             silent *= 1 - share * (link.spent if state == SPENT else link.worn if state == 1 else 0.0)
