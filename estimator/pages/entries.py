@@ -1,0 +1,205 @@
+"""Entries of the papers: a list of what there is, each to be changed or taken out where it stands, and one to add."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+
+from estimator.case import Case
+from estimator.catalogue.load import Catalogue
+from estimator.pages import entry_forms, session
+from estimator.pages.entry_forms import Form
+from estimator.views import timeline, words
+
+SHOWN = 12
+
+
+@dataclass(frozen=True)
+class Table:
+    """A list of the case: its key in the file, its name on the screen, how to write one, how to show one."""
+
+    key: str
+    title: str
+    one: str
+    help: str
+    form: Callable[[Form], None]
+    line: Callable[[Any, Case, Catalogue], str]
+
+
+def _when(entry: Any) -> str:
+    if hasattr(entry, "start"):
+        return f"{_day(entry.start)} to {_day(entry.end)}"
+    return _day(entry.date)
+
+
+def _day(value: datetime.date) -> str:
+    return str(value.year) if (value.month, value.day) == (7, 1) else words.day(value)
+
+
+def _work_line(entry: Any, case: Case, catalogue: Catalogue) -> str:
+    return f"{timeline.work_name(entry, catalogue)}: {timeline.work_line(entry)}"
+
+
+def _reading_line(entry: Any, case: Case, catalogue: Catalogue) -> str:
+    return words.distance(entry.odometer, entry.unit or case.car.unit)
+
+
+def _swap_line(entry: Any, case: Case, catalogue: Catalogue) -> str:
+    unit = entry.unit or case.car.unit
+    old = "unknown" if entry.old is None else words.distance(entry.old, unit)
+    return f"replaced; the old one showed {old}, the new one started at {words.distance(entry.new, unit)}"
+
+
+TABLES = {
+    one.key: one
+    for one in (
+        Table(
+            "work",
+            "Work done",
+            "work done, or a part looked at",
+            "One entry for every part on a bill; a set the trade does as one is a kit.",
+            entry_forms.work,
+            _work_line,
+        ),
+        Table(
+            "reading",
+            "Odometer",
+            "an odometer reading",
+            "What it showed on other days: from bills, tests, stickers.",
+            entry_forms.reading,
+            _reading_line,
+        ),
+        Table(
+            "test",
+            "Tests",
+            "an official test",
+            "A pass speaks for the parts that are tested; advice or a refusal names parts.",
+            entry_forms.test,
+            lambda entry, case, catalogue: timeline.test_line(entry, catalogue),
+        ),
+        Table(
+            "lived",
+            "How it was kept",
+            "a period of its life",
+            "Where it was kept or used differently from what is said under The car. Periods must not overlap.",
+            entry_forms.lived,
+            lambda entry, case, catalogue: timeline.lived_line(entry),
+        ),
+        Table(
+            "coverage",
+            "Papers complete",
+            "a period with complete papers",
+            "From when to when the papers claim to hold every bill. What such papers never mention was probably "
+            "not done.",
+            entry_forms.coverage,
+            lambda entry, case, catalogue: timeline.coverage_line(entry),
+        ),
+        Table(
+            "odometer_replaced",
+            "Odometer replaced",
+            "a replaced odometer",
+            "Another odometer was fitted and started at its own figure.",
+            entry_forms.odometer_replaced,
+            _swap_line,
+        ),
+    )
+}
+
+
+def show(table: Table, case: Case, catalogue: Catalogue) -> None:
+    """The list of a table, newest first, and the form for one more."""
+    st.caption(table.help)
+    editing = session.note("editing")
+    if editing != (session.serial(), table.key, None):
+        st.button(
+            f"Add {table.one}",
+            key=f"add_{table.key}",
+            icon=":material/add:",
+            on_click=_edit,
+            args=(table.key, None),
+        )
+    else:
+        _form(table, case, catalogue, None)
+    records = getattr(case, table.key)
+    order = sorted(range(len(records)), key=lambda i: _sort_day(records[i]), reverse=True)
+    every = session.note(f"all_{table.key}", False)
+    for index in order if every else order[:SHOWN]:
+        if editing == (session.serial(), table.key, index):
+            _form(table, case, catalogue, index)
+        else:
+            _row(table, case, catalogue, index)
+    if len(order) > SHOWN and not every:
+        st.button(f"Show all {len(order)}", key=f"all_{table.key}", on_click=session.remember,
+                  args=(f"all_{table.key}", True))  # fmt: skip
+
+
+def _sort_day(entry: Any) -> datetime.date:
+    found: datetime.date = entry.end if hasattr(entry, "end") else entry.date
+    return found
+
+
+def _row(table: Table, case: Case, catalogue: Catalogue, index: int) -> None:
+    entry = getattr(case, table.key)[index]
+    with st.container(
+        key=f"entry_{table.key}_{index}",
+        border=True,
+        horizontal=True,
+        wrap=False,
+        vertical_alignment="center",
+    ):
+        note = f"  \n{words.plain(entry.note)}" if entry.note else ""
+        st.markdown(f"**{_when(entry)}**  \n{words.plain(table.line(entry, case, catalogue))}{note}")
+        st.button("Edit", key=f"edit_{table.key}_{index}", on_click=_edit, args=(table.key, index))
+
+
+def _edit(table: str, index: int | None) -> None:
+    _leave()
+    session.remember("editing", (session.serial(), table, index))
+
+
+def _leave() -> None:
+    session.forget(entry_forms.PREFIX)
+    session.remember("editing", None)
+    session.remember("entry_problem", None)
+
+
+def _form(table: Table, case: Case, catalogue: Catalogue, index: int | None) -> None:
+    original = {} if index is None else session.entries(table.key)[index]
+    with st.container(key="entry_form", border=True):
+        st.markdown(f"**{'Add' if index is None else 'Change'} {table.one}**")
+        form = Form(case, catalogue, original)
+        table.form(form)
+        problem = session.note("entry_problem")
+        if problem:
+            st.error(f"{words.plain(problem)}\n\nWhat you entered stays here.")
+        with st.container(horizontal=True):
+            st.button(
+                "Add" if index is None else "Keep",
+                type="primary",
+                key="entry_keep",
+                on_click=_keep,
+                args=(table.key, index, original, form),
+            )
+            if index is not None:
+                st.button("Take out", key="entry_out", on_click=_take_out, args=(table.key, index))
+            st.button("Leave as it was", key="entry_leave", on_click=_leave)
+
+
+def _keep(table: str, index: int | None, original: dict[str, Any], form: Form) -> None:
+    error = session.put_entry(table, index, form.result(original))
+    if error is None:
+        _leave()
+    else:
+        session.remember("entry_problem", str(error))
+
+
+def _take_out(table: str, index: int) -> None:
+    error = session.put_entry(table, index, None)
+    if error is None:
+        _leave()
+    else:
+        session.remember("entry_problem", str(error))

@@ -1,0 +1,20 @@
+"""The estimate of a case, kept for the cases last looked at."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from estimator.assess import Assessment, assess
+from estimator.case import Case
+from estimator.catalogue.load import Catalogue
+
+
+@st.cache_data(max_entries=40, show_spinner=False)
+def _assessed(case: Case, stamp: int, draws: int, seed: int, _catalogue: Catalogue) -> Assessment:
+    return assess(case, _catalogue, draws=draws, seed=seed)
+
+
+def of(case: Case, catalogue: Catalogue, *, draws: int = 20_000, seed: int = 0) -> Assessment:
+    """The assessment of a case. A changed finding or price runs everything but the wear stage, which the package
+    keeps by the papers; the same case again is looked up. Raises InputError."""
+    return _assessed(case, id(catalogue), draws, seed, catalogue)

@@ -1,0 +1,94 @@
+"""Inspection: the checks that fit this car, station by station in walking order, answered with one thumb."""
+
+import streamlit as st
+
+from estimator import viewing
+from estimator.pages import menu, one_check, opening, session
+from estimator.views import sentences, words
+
+case = session.case()
+if case is None:
+    opening.show_way_back("Inspection")
+    st.stop()
+catalogue = session.catalogue()
+
+st.title("Inspection")
+stops = viewing.stations(case, catalogue)
+every = [check for stop in stops for check in stop.checks]
+within = [check for check in every if viewing.out_of_reach(check, case) is None]
+done = viewing.looked_at(case, every)
+st.progress(done / max(len(every), 1), text=sentences.progress(done, len(every)))
+
+names = [stop.station for stop in stops]
+counted = {s.station: (viewing.looked_at(case, s.checks), len(s.checks)) for s in stops}
+station = st.selectbox(
+    "Station",
+    names,
+    format_func=lambda one: f"{words.STATIONS[one]} · {sentences.progress(*counted[one])}",
+    key=session.start("inspection_station", names[0]),
+    persist_state="session",
+)
+sought = st.text_input(
+    "Find a check in all stations",
+    key=session.start("inspection_sought", ""),
+    placeholder="clutch, sill, fuel smell …",
+)
+with st.expander("How you look, and what is listed", key="inspection_how"):
+    how = st.pills(
+        "New entries are made",
+        list(words.CHOICES["how"]),
+        format_func=lambda one: words.CHOICES["how"][one],
+        key=session.start("inspection_how_made", "in-person"),
+        wrap=True,
+        persist_state="session",
+    )
+    badly = st.toggle(
+        "In the dark, in the wet, in a hurry",
+        key=session.start("inspection_badly", False),
+        help="What is looked at badly proves less.",
+        persist_state="session",
+    )
+    show = st.pills(
+        "Listed are",
+        ["all", "not looked at yet", "looked at"],
+        key=session.start("inspection_listed", "all"),
+        persist_state="session",
+    )
+manner = one_check.Manner(how or "in-person", badly)
+
+made = {finding.check for finding in case.finding}
+if sought.strip():
+    listed = one_check.matching(every, sought)
+    st.caption(f"{words.sentence(words.plural(len(listed), 'check'))} in all stations with these words.")
+else:
+    listed = [check for stop in stops if stop.station == station for check in stop.checks]
+    st.header(words.STATIONS[station], anchor=False)
+listed = one_check.wanted(listed, made, show or "all")
+
+told: set[str] = set()
+beyond = []
+for check in listed:
+    reason = viewing.out_of_reach(check, case)
+    if reason is not None and check.id not in made:
+        beyond.append((check, reason))
+        continue
+    one_check.show(check, case, catalogue, manner, told=told, with_station=bool(sought.strip()))
+if not listed:
+    st.caption("Nothing here.")
+if beyond:
+    with st.expander(f"Not possible on this car as it stands ({len(beyond)})", key="inspection_beyond"):
+        for check, reason in beyond:
+            st.markdown(f"- {words.plain(check.name)}: {reason}")
+
+if not sought.strip() and station in names[:-1]:
+    following = names[names.index(station) + 1]
+    st.button(
+        f"Next station: {words.STATIONS[following]}",
+        key="inspection_onward",
+        icon=":material/arrow_forward:",
+        on_click=one_check.go_to,
+        args=(following,),
+        width="stretch",
+    )
+one_check.scroll_up()
+menu.show_next("inspection.py")

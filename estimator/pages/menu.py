@@ -1,0 +1,60 @@
+"""The pages in the order of the buyer's questions, the row of links above them, the step at their foot."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import streamlit as st
+from streamlit.navigation.page import StreamlitPage
+
+HERE = Path(__file__).resolve().parent
+LOOK = HERE / "look.css"
+
+# File, title, address, label in the row. A page whose file does not exist yet is left out.
+JOURNEY = (
+    ("the_car.py", "The car", "car", "The car"),
+    ("papers.py", "Papers", "papers", "Papers"),
+    ("inspection.py", "Inspection", "inspection", "Inspection"),
+    ("cost.py", "What it will cost", "cost", "Cost"),
+    ("next_look.py", "What to look at next", "next", "Look next"),
+    ("offer.py", "The offer", "offer", "Offer"),
+    ("first_year.py", "The first year", "first-year", "First year"),
+    ("keeping.py", "Keeping it", "keeping", "Keeping it"),
+    ("candidates.py", "Candidates", "candidates", "Candidates"),
+    ("worked_out.py", "How this was worked out", "how", "How"),
+)
+
+
+def _present() -> list[tuple[str, str, str, str]]:
+    return [entry for entry in JOURNEY if (HERE / entry[0]).is_file()]
+
+
+def page(file: str) -> StreamlitPage:
+    """One page by its file name, to link to."""
+    for position, (name, title, address, _) in enumerate(JOURNEY):
+        if name == file:
+            return st.Page(HERE / name, title=title, url_path=address, default=position == 0)
+    raise ValueError(f"there is no page {file!r}")
+
+
+def pages() -> list[StreamlitPage]:
+    """All pages there are, first the one a visit starts with."""
+    return [page(name) for name, *_ in _present()]
+
+
+def show_row() -> None:
+    """The look and the row of links: one line that scrolls sideways on a phone."""
+    st.html(LOOK)
+    with st.container(horizontal=True, wrap=False, key="menu", gap="small"):
+        for name, _, _, label in _present():
+            st.page_link(page(name), label=label, width="content")
+
+
+def show_next(file: str) -> None:
+    """At the foot of a page: the step after it."""
+    names = [name for name, *_ in _present()]
+    place = names.index(file) + 1
+    if place < len(names):
+        title = _present()[place][1]
+        with st.container(key="onward"):
+            st.page_link(page(names[place]), label=f"Next: {title}", icon=":material/arrow_forward:")

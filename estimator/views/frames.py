@@ -1,0 +1,215 @@
+"""Assessment -> tidy frames, one per picture or table: selecting and arranging, no estimating."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+
+import pandas as pd
+
+from estimator.assess import Assessment, ComponentResult
+from estimator.case import Case
+from estimator.views import words
+
+DOT_COLUMNS = 11
+WITHIN, BEYOND = "within what is left of the budget", "more than is left of the budget"
+OUTCOME = "one outcome in twenty"
+
+# Where on the car the work of a system is done: area of the plan drawing -> systems.
+AREAS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "body": ("Structure and body", ("structure-and-body",)),
+    "glass": ("Glass and seals", ("glass-and-seals",)),
+    "cabin": ("Trim, instruments, heating", ("soft-top-and-trim", "instruments-and-electrics",
+                                             "heating-and-ventilation")),
+    "engine": ("Engine, ignition, charging", ("engine", "ignition-and-charging")),
+    "cooling": ("Cooling", ("cooling",)),
+    "fuel": ("Fuel", ("fuel",)),
+    "exhaust": ("Exhaust", ("exhaust",)),
+    "gearbox": ("Clutch and gearbox", ("clutch-and-gearbox",)),
+    "driveline": ("Driveline", ("driveline",)),
+    "axle": ("Axle and hubs", ("axle-and-hubs",)),
+    "steering": ("Steering", ("steering",)),
+    "suspension": ("Suspension", ("suspension",)),
+    "brakes": ("Brakes", ("brakes",)),
+    "wheels": ("Wheels and tyres", ("wheels-and-tyres",)),
+}  # fmt: skip
+
+
+def budget_room(case: Case) -> float | None:
+    """What the budget leaves for work once the car is paid for; None without a budget or a price."""
+    price = case.bought.price if case.bought is not None else None
+    price = case.money.asking if price is None else price
+    if case.money.budget is None or price is None:
+        return None
+    return case.money.budget - price
+
+
+def chance_of_more(a: Assessment, amount: float) -> float:
+    """Chance that the first year costs more than an amount, read off the exceedance curve."""
+    amounts = [x for x, _ in a.exceedance]
+    place = bisect_left(amounts, amount)
+    if amount < 0 or place == 0:
+        return 1.0 if amount < amounts[0] else a.exceedance[0][1]
+    if place == len(amounts):
+        return 0.0
+    (x0, p0), (x1, p1) = a.exceedance[place - 1], a.exceedance[place]
+    return p0 + (p1 - p0) * (amount - x0) / (x1 - x0)
+
+
+def nice_step(span: float, columns: int) -> float:
+    """The round step (1, 2, 2.5 or 5 times a power of ten) at which a span needs at most `columns`."""
+    raw = max(span, 1e-9) / columns
+    power = 10.0 ** math.floor(math.log10(raw))
+    return next(m * power for m in (1, 2, 2.5, 5, 10) if m * power >= raw * 0.999999)
+
+
+def dots(a: Assessment, *, room: float | None = None) -> pd.DataFrame:
+    """Twenty equally likely outcomes, stacked: amount, left, middle, right (of its column), height, side."""
+    step = nice_step(max(a.dots[-1], 1.0), DOT_COLUMNS)
+    origin = (
+        0.0 if room is None or room <= 0 else room
+    )  # no column holds outcomes from both sides of the budget
+    stacked: dict[int, int] = {}
+    rows = []
+    for amount in a.dots:
+        column = math.ceil((amount - origin) / step) - 1 if origin else int(amount // step)
+        stacked[column] = stacked.get(column, 0) + 1
+        left = max(0.0, origin + column * step)
+        right = origin + (column + 1) * step
+        side = OUTCOME if room is None else (WITHIN if amount <= room else BEYOND)
+        rows.append(
+            {
+                "amount": amount,
+                "left": left,
+                "middle": (left + right) / 2,
+                "right": right,
+                "height": stacked[column],
+                "side": side,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def exceedance(a: Assessment) -> pd.DataFrame:
+    """amount, chance (of more than it in the first year), as far as one outcome in two hundred reaches."""
+    frame = pd.DataFrame(a.exceedance, columns=["amount", "chance"])
+    shown = frame["chance"] >= 0.005
+    return frame.head(int(shown.sum()) + 1)
+
+
+def totals(a: Assessment) -> pd.DataFrame:
+    """The sums that are never mixed: name, when, low (p10), middle (p50), high (p90), mean."""
+    rows = [
+        ("Found", "now", a.known.now),
+        ("Found", "first year", a.known.plan_year),
+        ("Not seen yet", "now", a.hidden.now),
+        ("Not seen yet", "first year", a.hidden.plan_year),
+        ("Together", "now", a.total.now),
+        ("Together", "first year", a.total.plan_year),
+        ("Of that: safety, law and to drive", "first year", a.needed.plan_year),
+        ("Comfort and looks (apart)", "first year", a.comfort),
+        ("Unlisted small things (apart)", "first year", a.unlisted),
+    ]
+    return pd.DataFrame(
+        [
+            {"name": n, "when": w, "low": d.p10, "middle": d.p50, "high": d.p90, "mean": d.mean}
+            for n, w, d in rows
+        ]
+    )
+
+
+def found_and_not(a: Assessment) -> pd.DataFrame:
+    """Found and not seen yet over the first year: kind, low, middle, high, mean."""
+    frame = totals(a)
+    chosen = frame[(frame["when"] == "first year") & frame["name"].isin(["Found", "Not seen yet"])]
+    return chosen.drop(columns="when").rename(columns={"name": "kind"}).reset_index(drop=True)
+
+
+def year_chance(c: ComponentResult) -> float:
+    """Chance that a part needs doing now or falls due in the first year."""
+    return min(1.0, c.p_spent + c.p_due)
+
+
+def parts(a: Assessment, *, most: int | None = None, comfort: bool = False) -> pd.DataFrame:
+    """Parts by expected cost: id, part, place (row), system, need, found, chance_now, chance_year, low, middle,
+    high (cost if it needs doing; missing where it never did), mean, label."""
+    chosen = [c for c in a.components if (c.need == "comfort") == comfort and c.mean_cost > 0]
+    rows = []
+    for place, c in enumerate(chosen if most is None else chosen[:most]):
+        cost = c.cost or {}
+        rows.append(
+            {
+                "id": c.id,
+                "part": words.sentence(c.name),
+                "place": place,
+                "system": words.SYSTEMS.get(c.system, c.system),
+                "need": words.NEEDS[c.need],
+                "found": "found" if c.found else "not seen yet",
+                "chance_now": c.p_spent,
+                "chance_year": year_chance(c),
+                "low": cost.get("p10"),
+                "middle": cost.get("p50"),
+                "high": cost.get("p90"),
+                "mean": c.mean_cost,
+                "label": f"{words.odds(year_chance(c))} · {words.sentence(c.name)}",
+            }
+        )
+    columns = ["id", "part", "place", "system", "need", "found", "chance_now", "chance_year", "low", "middle",
+               "high", "mean", "label"]  # fmt: skip
+    return pd.DataFrame(rows, columns=columns)
+
+
+def by_need(a: Assessment) -> pd.DataFrame:
+    """Expected cost over the first year by why it gets done: need, mean, parts (how many take part)."""
+    rows = []
+    for need, name in words.NEEDS.items():
+        some = [c for c in a.components if c.need == need]
+        rows.append({"need": name, "mean": sum(c.mean_cost for c in some), "parts": len(some)})
+    return pd.DataFrame(rows)
+
+
+def areas(a: Assessment) -> pd.DataFrame:
+    """Expected cost by area of the car, dearest first: area, name, mean, share (of all areas), rank from 1."""
+    by_system: dict[str, float] = {}
+    for c in a.components:
+        by_system[c.system] = by_system.get(c.system, 0.0) + c.mean_cost
+    rows = [
+        {"area": area, "name": name, "mean": sum(by_system.get(s, 0.0) for s in systems)}
+        for area, (name, systems) in AREAS.items()
+    ]
+    frame = pd.DataFrame(rows).sort_values("mean", ascending=False, kind="stable").reset_index(drop=True)
+    total = float(frame["mean"].sum())
+    frame["share"] = frame["mean"] / total if total > 0 else 0.0
+    frame["rank"] = range(1, len(frame) + 1)
+    return frame
+
+
+def months(a: Assessment) -> pd.DataFrame:
+    """Expected cost falling due in each month after the purchase: month (1 to 12), mean."""
+    return pd.DataFrame({"month": range(1, len(a.by_month)), "mean": list(a.by_month[1:])})
+
+
+def why(c: ComponentResult) -> pd.DataFrame:
+    """Why a part is thought to need doing: step, points (percentage points), start, end (running sum), place."""
+    rows, sum_so_far = [], 0.0
+    for place, reason in enumerate(c.why):
+        points = reason.points * 100
+        rows.append(
+            {
+                "step": words.sentence(reason.label),
+                "points": points,
+                "start": sum_so_far,
+                "end": sum_so_far + points,
+                "place": place,
+                "label": f"{words.sentence(reason.label)}  {points:+.1f}",
+            }
+        )
+        sum_so_far += points
+    return pd.DataFrame(rows, columns=["step", "points", "start", "end", "place", "label"])
+
+
+def levels(a: Assessment, factor: str) -> pd.DataFrame:
+    """What is believed about a factor all parts share: level, chance."""
+    return pd.DataFrame(
+        [{"level": k, "chance": v} for k, v in a.grid.get(factor, {}).items()], columns=["level", "chance"]
+    )
