@@ -114,8 +114,9 @@ class Catalogue:
 
 
 def _files(folder: Path) -> list[Path]:
-    """The catalogue's files in a folder, in order; example cases are none."""
-    return [p for p in sorted(folder.rglob("*.toml")) if "examples" not in p.relative_to(folder).parts]
+    """The catalogue's files in a folder, in order; example cases and running costs are none."""
+    found = [p for p in sorted(folder.rglob("*.toml")) if "examples" not in p.relative_to(folder).parts]
+    return [p for p in found if p.name != "running.toml"]  # read by estimator.catalogue.running
 
 
 def _merge(base: Any, over: Any) -> Any:

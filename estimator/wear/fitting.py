@@ -108,8 +108,8 @@ def fit_life(
 
     Parameters
     ----------
-    frame : columns as in `observed.COLUMNS` (a pandas DataFrame or a mapping of sequences); `distance`, `years` or both,
-        and `failed` (1 failed, 0 still running); the rest optional.
+    frame : columns as in `observed.COLUMNS` (a pandas DataFrame or a mapping of sequences): `distance`, `years`
+        or both, and `failed` (1 failed, 0 still running); the rest optional.
     component : which of several components; None where the frame holds one.
     level : of the likelihood-ratio intervals, inside 0 to 1.
     prior : elicited (B10, B50) on the clock of the result; prior_worth : failures it counts like.
