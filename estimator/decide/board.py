@@ -1,0 +1,338 @@
+"""The value of checks, alone and together, on one common set of draws.
+
+Results of a set of checks are patterns; the weight of a draw in a pattern is the product of its chances. All
+values are differences of a convex settlement at means over the same draws: never below zero, never above what
+knowing the draw would be worth. Patterns whose weights rest on too few draws are pooled with their neighbours (a
+coarser result, so a value that is if anything too low).
+
+Up to eight checks are taken exactly, pattern by pattern. Longer sets are judged by a score: the payoff is
+regressed on simulated results, every half of the draws with the other half's coefficients, and the score's bins
+are taken as the result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.decide.information import InformationValue, value
+from estimator.decide.stakes import LEAST_EFFECTIVE, Settlement
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+EXACT = 8  # checks taken pattern by pattern
+BINS = 24  # of the score of a longer set
+RIDGE = 1e-3  # of the regression, times the number of draws
+
+
+@dataclass(frozen=True)
+class Board:
+    """chance (n, F) that each check comes out present in each draw; payoff (n,); settlement.
+
+    least : effective draws below which a result is not told apart.
+    """
+
+    chance: Floats
+    payoff: Floats
+    settlement: Settlement
+    least: float = LEAST_EFFECTIVE
+    seed: int = 0
+
+    @property
+    def draws(self) -> int:
+        return int(self.payoff.size)
+
+    @cached_property
+    def now(self) -> float:
+        """Worth of deciding without any further check."""
+        return float(self.settlement(np.array([self.payoff.mean()])))
+
+    @cached_property
+    def perfect(self) -> float:
+        """What knowing the draw itself would be worth, money."""
+        known = float(self.settlement(self.payoff[:, None]).mean())
+        return float(self.settlement.money(self.now, known - self.now))
+
+    @cached_property
+    def results(self) -> NDArray[np.float32]:
+        """(n, F) one simulated result of each check in each draw, 1 present."""
+        rng = np.random.Generator(np.random.SFC64(np.random.SeedSequence([self.seed, 104_729])))
+        return (rng.random(self.chance.shape, dtype=np.float32) < self.chance).astype(np.float32)
+
+    def thinned(self, most: int, checks: Ints) -> Board:
+        """The same on at most so many draws (a stride: they stand by grid point) and some of the checks."""
+        stride = max(1, self.draws // most)
+        rows = slice(None, None, stride)
+        kept = self.payoff[rows].size
+        return Board(
+            np.ascontiguousarray(self.chance[rows][:, checks]),
+            self.payoff[rows],
+            self.settlement,
+            self.least * kept / self.draws,
+            self.seed,
+        )
+
+
+@dataclass(frozen=True)
+class Singles:
+    """Every check alone: value and standard error (F,) in money, probability (F, 2) of present and absent, mean
+    payoff after each (F, 2), and whether a result is too rare among the draws to be valued (value 0 then).
+    """
+
+    value: Floats
+    error: Floats
+    probability: Floats
+    mean: Floats
+    rare: NDArray[np.bool_]
+
+
+def singles(board: Board) -> Singles:
+    """Values of all checks by themselves: `information.value` for two results, all at once."""
+    n, z, settle = board.draws, board.payoff, board.settlement
+    present = board.chance.mean(axis=0)
+    probability = np.stack([present, 1 - present], axis=1)
+    first = z @ board.chance / n
+    joint = np.stack([first, z.mean() - first], axis=1)
+    mean = np.where(probability > 0, joint / np.maximum(probability, 1e-300), z.mean())
+    powers = np.stack([np.ones(n), z, z * z])  # (3, n)
+    once, twice = powers @ board.chance / n, powers @ np.square(board.chance) / n  # (3, F)
+    square = twice[0]
+    squares = np.stack([square, 1 - 2 * present + square], axis=1)
+    effective = n * probability**2 / np.maximum(squares, 1e-300)
+    rare = (effective < board.least).any(axis=1)
+    worth = settle(mean[..., None])
+    gain = np.maximum((probability * worth).sum(axis=1) - board.now, 0.0)
+    gain[rare] = 0.0
+    slope = _slope(settle, mean)
+    slope_now = float(_slope(settle, np.array([z.mean()]))[0])
+    flat = worth - slope * mean - (board.now - slope_now * z.mean())
+    # influence of a draw: chance * (worth + slope (z - mean)) summed over results, less the same without a check,
+    # that is chance * (a + c z) + b + d z
+    a, b = flat[:, 0] - flat[:, 1], flat[:, 1]
+    c, d = slope[:, 0] - slope[:, 1], slope[:, 1] - slope_now
+    second = a * a * twice[0] + 2 * a * c * twice[1] + c * c * twice[2]
+    second += 2 * (a * b * once[0] + (a * d + b * c) * once[1] + c * d * once[2])
+    second += b * b + 2 * b * d * z.mean() + d * d * float(powers[2].mean())
+    first_moment = a * once[0] + c * once[1] + b + d * z.mean()
+    error = np.sqrt(np.maximum(second - first_moment**2, 0.0) / n)
+    return Singles(
+        value=settle.money(board.now, gain),
+        error=np.where(rare, 0.0, error * _money_slope(board)),
+        probability=probability,
+        mean=mean,
+        rare=rare,
+    )
+
+
+@dataclass(frozen=True)
+class SetValue:
+    """Value of making a set of checks before deciding, in money, with its standard error.
+
+    information : what `information.value` returned, in the settlement's unit. method : "exact" or "by score".
+    pooled : share of the probability in results that were pooled.
+    """
+
+    value: float
+    error: float
+    perfect: float
+    method: str
+    pooled: float
+    information: InformationValue = field(repr=False)
+
+
+def set_value(board: Board, checks: Sequence[int]) -> SetValue:
+    """Value of a set of checks (columns of the board) made together.
+
+    Of a longer set the most telling ones are also taken exactly; the better of the two figures stands.
+    """
+    exact = _valued(board, exact_groups(board, most_telling(board, checks)), "exact")
+    if len(checks) <= EXACT:
+        return exact
+    scored = _valued(board, score_groups(board, checks), "by score")
+    return scored if scored.value > exact.value else exact  # more results are never worth less
+
+
+def _valued(board: Board, groups: Floats, method: str) -> SetValue:
+    n, z, settle = board.draws, board.payoff, board.settlement
+    total = groups.sum(axis=1, keepdims=True)
+    found = value(z[:, None], np.full(n, 1 / n), groups / total, settle)
+    mean, worth = found.mean[:, 0], found.worth
+    slope = _slope(settle, mean)
+    slope_now = float(_slope(settle, np.array([z.mean()]))[0])
+    at = groups @ (worth - slope * mean) + z * (groups @ slope) - (found.now + slope_now * (z - z.mean()))
+    return SetValue(
+        value=max(0.0, float(settle.money(found.now, found.value))),
+        error=float(at.std() / np.sqrt(n) * _money_slope(board)),
+        perfect=float(settle.money(found.now, found.perfect)),
+        method=method,
+        pooled=float(found.probability[found.ess < board.least].sum()),
+        information=found,
+    )
+
+
+def most_telling(board: Board, checks: Sequence[int]) -> list[int]:
+    """The checks to be taken exactly: those that alone account for most of the payoff's spread."""
+    if len(checks) <= EXACT:
+        return list(checks)
+    spread = added(board, np.ones((board.draws, 1)), np.array(checks, dtype=np.intp), spread=True)
+    return [checks[i] for i in np.argsort(-spread, kind="stable")[:EXACT]]
+
+
+def quick_value(board: Board, checks: Sequence[int]) -> float:
+    """`set_value` without error and detail, money: for comparing many sets on a thinned board."""
+    if not checks:
+        return 0.0
+    exact = worth_of(board, exact_groups(board, most_telling(board, checks)))
+    return exact if len(checks) <= EXACT else max(exact, worth_of(board, score_groups(board, checks)))
+
+
+def worth_of(board: Board, groups: Floats) -> float:
+    """What knowing the group a draw belongs to is worth, money."""
+    share = groups.mean(axis=0)
+    mean = board.payoff @ groups / board.draws / share
+    gain = float(share @ board.settlement(mean[:, None])) - board.now
+    return float(board.settlement.money(board.now, max(gain, 0.0)))
+
+
+def exact_groups(board: Board, checks: Sequence[int]) -> Floats:
+    """(n, K) chance of every pattern of results in each draw, rare ones pooled."""
+    groups = np.ones((board.draws, 1))
+    for check in checks:
+        groups = refined(board, groups, check)
+    return groups
+
+
+def refined(board: Board, groups: Floats, check: int) -> Floats:
+    """Patterns told further apart by one more check."""
+    present = board.chance[:, check, None]
+    return pooled(board, np.concatenate([groups * present, groups * (1 - present)], axis=1))
+
+
+def pooled(board: Board, groups: Floats) -> Floats:
+    """Patterns that rest on too few draws put together with those of like mean payoff until they do not."""
+    total = groups.sum(axis=0)
+    effective = total**2 / np.maximum(np.einsum("nk,nk->k", groups, groups), 1e-300)
+    few = np.flatnonzero(effective < board.least)
+    if few.size == 0:
+        return groups
+    mean = board.payoff @ groups[:, few] / np.maximum(total[few], 1e-300)
+    kept = list(groups[:, effective >= board.least].T)
+    gathered = np.zeros(board.draws)
+    for column in few[np.argsort(mean)]:
+        gathered = gathered + groups[:, column]
+        if gathered.sum() ** 2 >= board.least * (gathered @ gathered):
+            kept.append(gathered)
+            gathered = np.zeros(board.draws)
+    if gathered.any():
+        if kept:
+            own = board.payoff @ gathered / gathered.sum()
+            means = [board.payoff @ k / k.sum() for k in kept]
+            nearest = int(np.argmin(np.abs(np.array(means) - own)))
+            kept[nearest] = kept[nearest] + gathered
+        else:
+            kept.append(gathered)
+    return np.stack(kept, axis=1)
+
+
+def score_groups(board: Board, checks: Sequence[int]) -> Floats:
+    """(n, bins) which bin of the score each draw falls in (0 or 1).
+
+    The payoff is regressed on the simulated results (ridge) in each half of the draws; the other half is scored.
+    """
+    x = board.results[:, list(checks)].astype(float)
+    score = np.empty(board.draws)
+    halves = (np.arange(board.draws) % 2 == 0, np.arange(board.draws) % 2 == 1)
+    for fit, use in (halves, halves[::-1]):
+        centre = x[fit].mean(axis=0)
+        own = x[fit] - centre
+        inner = own.T @ own + RIDGE * fit.sum() * np.eye(len(checks))
+        slope = np.linalg.solve(inner, own.T @ (board.payoff[fit] - board.payoff[fit].mean()))
+        score[use] = (x[use] - centre) @ slope
+    bins = int(min(BINS, max(1, board.draws // max(board.least, 1.0))))
+    edges = np.unique(np.quantile(score, np.arange(1, bins) / bins))
+    which = np.searchsorted(edges, score, side="right")
+    groups = (which[:, None] == np.arange(edges.size + 1)).astype(float)
+    return pooled(board, groups[:, groups.any(axis=0)])
+
+
+def added(board: Board, groups: Floats, checks: Ints, *, spread: bool = False) -> Floats:
+    """(F',) worth, over deciding now, of the groups and one more check, for each of `checks`.
+
+    spread : the share of the payoff's variance they account for instead, which also ranks checks that alone
+    change no decision. A pattern is not told apart where that would leave too few effective draws.
+    """
+    n, z = board.draws, board.payoff
+    chance = board.chance[:, checks]
+    squared = groups * groups
+    share = groups.mean(axis=0)[:, None]
+    joint = (z @ groups / n)[:, None]
+    present = groups.T @ chance / n
+    present_joint = (groups * z[:, None]).T @ chance / n
+    cross = squared.T @ chance / n
+    square = squared.T @ (chance * chance) / n
+    absent = np.maximum(share - present, 0.0)
+    absent_joint = joint - present_joint
+    whole = squared.mean(axis=0)[:, None]
+    told = n * present**2 >= board.least * square
+    told &= n * absent**2 >= board.least * np.maximum(whole - 2 * cross + square, 0.0)
+    told &= (present > 0) & (absent > 0)
+    first = np.where(told, present_joint / np.where(told, present, 1.0), joint / share)
+    second = np.where(told, absent_joint / np.where(told, absent, 1.0), joint / share)
+    if spread:
+        centre, size = float(z.mean()), max(float(z.var()), 1e-300)
+        found = present * (first - centre) ** 2 + absent * (second - centre) ** 2
+        return np.asarray(found.sum(axis=0) / size)
+    settle = board.settlement
+    worth = present * settle(first[..., None]) + absent * settle(second[..., None])
+    return np.asarray(worth.sum(axis=0) - board.now)
+
+
+def pairs(board: Board) -> Floats:
+    """(F, F) value in money of every two checks made together; the diagonal is 0."""
+    n, z, settle = board.draws, board.payoff, board.settlement
+    chance = board.chance
+    both = chance.T @ chance / n
+    both_joint = (chance * z[:, None]).T @ chance / n
+    one, one_joint = chance.mean(axis=0), z @ chance / n
+    squares = chance * chance
+    both_square = squares.T @ squares / n
+    cross = squares.T @ chance / n  # E[a^2 b]
+    square = squares.mean(axis=0)
+    centre = float(z.mean())
+    quarters = (
+        (both, both_joint, both_square),
+        (one[:, None] - both, one_joint[:, None] - both_joint, square[:, None] - 2 * cross + both_square),
+        (one[None] - both, one_joint[None] - both_joint, square[None] - 2 * cross.T + both_square),
+        (
+            1 - one[:, None] - one[None] + both,
+            centre - one_joint[:, None] - one_joint[None] + both_joint,
+            1 - 2 * one[:, None] - 2 * one[None] + square[:, None] + square[None] + 4 * both
+            - 2 * cross - 2 * cross.T + both_square,
+        ),
+    )  # fmt: skip
+    worth = np.zeros_like(both)
+    safe = np.ones(both.shape, dtype=bool)
+    for share, joint, weight in quarters:
+        there = share > 1e-12
+        mean = np.where(there, joint / np.where(there, share, 1.0), centre)
+        worth += np.where(there, share * settle(mean[..., None]), 0.0)
+        safe &= ~there | (n * share**2 >= board.least * np.maximum(weight, 0.0))
+    gain = np.where(safe, np.maximum(worth - board.now, 0.0), 0.0)
+    np.fill_diagonal(gain, 0.0)
+    return settle.money(board.now, gain)
+
+
+def _slope(settle: Settlement, mean: Floats) -> Floats:
+    """Derivative of the settlement by a central difference."""
+    step = 1e-5 * np.maximum(np.abs(mean), 1e-9)
+    return np.asarray((settle((mean + step)[..., None]) - settle((mean - step)[..., None])) / (2 * step))
+
+
+def _money_slope(board: Board) -> float:
+    """Money per unit of the settlement near no gain."""
+    rho = board.settlement.rho
+    return 1.0 if rho is None else rho / -board.now

@@ -1,0 +1,86 @@
+"""The reference car: what a car sold at the value of a good example normally still costs its buyer.
+
+A good example was itself sold with ordinary wear in it. Only what this car carries beyond that is deducted from its
+value. The reference car has the same build, age and distance, ordinary care and the usual papers, is kept and used
+as cars ordinarily are, and is for sale in the same way; nobody has looked at it.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import OrderedDict
+
+import numpy as np
+
+from estimator.assess import SEED, price_draws
+from estimator.case import Car, Case, MoneySettings, Test
+from estimator.casefile.words import day_after_years
+from estimator.catalogue.load import Catalogue
+from estimator.pipeline import Prepared, prepare
+from estimator.simulate import BLOCK, draw_conditions
+
+REFERENCE_DRAWS = 10_000
+USUAL_TESTS_YEARS = (0.5, 1.5, 2.5)  # usual papers: the last three annual tests, passed (common practice)
+_KEPT: OrderedDict[tuple[Case, int, int, int], tuple[Catalogue, float]] = OrderedDict()
+_MOST_KEPT = 16
+
+
+def reference_case(case: Case) -> Case:
+    """The same model as sold at its value: ordinary care, usual papers, no findings."""
+    car = case.car
+    day = case.today
+    made = Car(
+        viewed=day,
+        built=car.built,
+        odometer=car.odometer,
+        unit=car.unit,
+        name="reference car",
+        sale="private" if car.sale == "owned" else car.sale,
+        odometer_digits=car.odometer_digits,
+        traits=car.traits,
+        care="ordinary",
+        parts=car.parts,
+        country=car.country,
+        market=car.country,
+    )
+    money = dataclasses.replace(case.money, scrap=None, seller=None, asking=None)
+    days = [day_after_years(day, -years) for years in USUAL_TESTS_YEARS]
+    tests = tuple(Test(date=d, result="passed") for d in sorted(days) if d > car.built)
+    return Case(car=made, money=money, test=tests)
+
+
+def reference_outlay(
+    case: Case, catalogue: Catalogue, *, draws: int = REFERENCE_DRAWS, seed: int = SEED
+) -> float:
+    """Mean outlay of the reference car over its plan year, unlisted work included; 0 where the value means a car
+    with nothing to do.
+    """
+    if case.money.value_means == "nothing-to-do":
+        return 0.0
+    reference = reference_case(case)
+    key = (_without_limits(reference), id(catalogue), draws, seed)
+    if key not in _KEPT:
+        _KEPT[key] = (catalogue, mean_outlay(prepare(reference, catalogue), draws=draws, seed=seed))
+        while len(_KEPT) > _MOST_KEPT:
+            _KEPT.popitem(last=False)
+    _KEPT.move_to_end(key)
+    return _KEPT[key][1]
+
+
+def mean_outlay(prepared: Prepared, *, draws: int, seed: int) -> float:
+    """Mean of total and unlisted work over the plan year, with the draws `assess` would make."""
+    first, *seeds = np.random.SeedSequence(seed).spawn(1 + -(-draws // BLOCK))
+    rng = np.random.Generator(np.random.SFC64(first))
+    drawn = draw_conditions(prepared.grid, prepared.evidence.belief, n=draws, rng=rng)
+    nothing_found = np.zeros(len(prepared.car.parts), dtype=bool)
+    outlays = price_draws(prepared, drawn, nothing_found, seeds)
+    return float(outlays.total.year.mean() + outlays.unlisted.mean())
+
+
+def _without_limits(case: Case) -> Case:
+    """The case without what does not move its outlay: budget and the like."""
+    money: MoneySettings = dataclasses.replace(
+        case.money, budget=None, confidence=0.8, risk_tolerance=None, monthly=None, season=None,
+        premium=0.0, premium_tax=0.0, transport=0.0,
+    )  # fmt: skip
+    return dataclasses.replace(case, money=money)
