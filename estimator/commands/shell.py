@@ -114,6 +114,11 @@ def write_json(target: str | None, data: dict[str, Any]) -> None:
 
 
 def write_text(target: str, text: str) -> None:
+    """Write a text file (UTF-8, rows ended by a line feed) as `write_bytes` does."""
+    write_bytes(target, text.encode("utf-8"))
+
+
+def write_bytes(target: str, content: bytes) -> None:
     """Write a file whole or not at all; one that cannot be replaced (a device, a pipe) is written into.
 
     Raises
@@ -124,16 +129,16 @@ def write_text(target: str, text: str) -> None:
     path = Path(target)
     try:
         if path.exists() and not path.is_file():
-            path.write_text(text, encoding="utf-8")
+            path.write_bytes(content)
             return
         place = Path(os.path.realpath(path))
         if not os.access(place.parent, os.W_OK):
-            place.write_text(text, encoding="utf-8")
+            place.write_bytes(content)
             return
         handle, part = tempfile.mkstemp(dir=place.parent, prefix=".", suffix=".part")
         try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as stream:
-                stream.write(text)
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(content)
             os.chmod(part, place.stat().st_mode & 0o777 if place.exists() else 0o666 & ~_umask())
             os.replace(part, place)
         except BaseException:
