@@ -25,7 +25,7 @@ from estimator.wear.cohorts import Columns, Survival, lay_out
 from estimator.wear.entries import SeenTerms, by_node, tells_worn_from_sound
 from estimator.wear.life import Lives
 from estimator.wear.records import Entry, Observation, Renewal
-from estimator.wear.within_step import AT_ONCE_YEARS, FailureGrowth, renewal_shares
+from estimator.wear.within_step import AT_ONCE_YEARS, FailureGrowth, StepShares, step_shares
 
 Floats = NDArray[np.float64]
 
@@ -80,6 +80,7 @@ class Sweep:
             chunk.nodes_years, chunk.clocks, chunk.deferral_years[:, None, :, None, None], self.points
         )
         self.rate = chunk.precaution_rate[:, None, :, None, None]
+        self._kept_shares: dict[float, StepShares] = {}
         self._most_rate = float(self.rate.max())
         self.since = chunk.nodes_years[0]  # weights stand for masses at this time
         tells = [tells_worn_from_sound([e for g in table.values() for e in g]) for table in chunk.entries]
@@ -138,31 +139,42 @@ class Sweep:
 
     def _step(self, step: int, silence: Floats | float) -> Floats:
         """Advance one step; returns the mass fitted in it."""
-        chunk, n = self.chunk, int(self.columns.before_step[step])
-        years = float(chunk.nodes_years[step + 1] - chunk.nodes_years[step])
-        left, q1 = renewal_shares(chunk.deferral_years[:, None, :, None, None], years)
+        n = int(self.columns.before_step[step])
+        shares = self._shares(step)
         inside = self.fails_inside[..., step, None]
         survival = self.survivors(step + 1, n)
-        held = np.exp(-self.rate * years)
         lived = np.vecdot(self.weight[..., :n], survival[..., None, :]) * self.held_until(step)
-        older = lived * held
+        older = lived * shares.held
         # both risks run through the whole step: half of the precautions come before a failure
-        failed = np.maximum(self.alive - lived, 0.0) * np.sqrt(held)
+        failed = np.maximum(self.alive - lived, 0.0) * shares.held_half
         q0 = self._failures.renewed_before_end(step, failed)
-        wanted = (1 - left) * self.spent + q0 * failed + np.maximum(self.alive - older - failed, 0.0)
-        lasts = np.exp(-self.rate * (years / 2))  # of parts fitted at mid step, no precaution since
-        fitted = silence * wanted / (1 - silence * (q1 * inside + (1 - lasts) * (1 - inside)))
-        self.spent = left * self.spent + (1 - q0) * failed + (1 - q1) * fitted * inside
-        self.alive = older + fitted * lasts * (1 - inside)
+        precautions = np.maximum(self.alive - older - failed, 0.0)
+        wanted = (1 - shares.left) * self.spent + q0 * failed + precautions
+        new_again = shares.renewed * inside + (1 - shares.held_half) * (1 - inside)
+        fitted = silence * wanted / (1 - silence * new_again)
+        new_alive = fitted * (shares.held_half * (1 - inside))
+        self.spent = shares.left * self.spent + (1 - q0) * failed + fitted * ((1 - shares.renewed) * inside)
+        self.alive = older + new_alive
         held_all = self.held_until(step + 1)
-        self.weight[..., n] = fitted * lasts / held_all
+        self.weight[..., n] = fitted * (shares.held_half / held_all)
         if self.ages is not None:
-            self.ages.stepped(column=n, fitted=fitted, kept=left, held=held)
+            self.ages.stepped(column=n, fitted=fitted, kept=shares.left, held=shares.held)
             if step + 1 in self._looks or step + 1 in self._event_nodes:
                 per_group = self.ages.per_group(self.weight, survival) * held_all[..., None]
-                per_group[..., self.ages.group_of[n]] += fitted * lasts * (1 - inside)
+                per_group[..., self.ages.group_of[n]] += new_alive
                 self.ages.look(per_group, self.spent)
         return fitted
+
+    def _shares(self, step: int) -> StepShares:
+        years = float(self.chunk.nodes_years[step + 1] - self.chunk.nodes_years[step])
+        key = round(years, 9)
+        if key not in self._kept_shares:
+            self._kept_shares[key] = step_shares(
+                deferral_years=self.chunk.deferral_years[:, None, :, None, None],
+                precaution_rate=self.rate,
+                step_years=years,
+            )
+        return self._kept_shares[key]
 
     def _apply_entries(self, node: int) -> None:
         if node not in self._event_nodes:

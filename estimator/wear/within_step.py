@@ -9,6 +9,8 @@ changes it by less than 0.5 %.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,11 +21,28 @@ _TINY = 1e-300
 _MOST_GROWTH = 5.0
 
 
-def renewal_shares(deferral_years: Floats, step_years: float) -> tuple[Floats, Floats]:
-    """(e, q1): share of the spent still fitted after a step, and share of those who fail in it, at a
-    uniform moment, that are renewed before its end."""
+@dataclass(frozen=True)
+class StepShares:
+    """What a step of one length does, whatever the history; each (c, 1, Q, 1, 1).
+
+    Parameters
+    ----------
+    left : e = exp(-h / D), share of the spent still fitted at its end.
+    renewed : q1, share of those who fail in it, at a uniform moment, that are renewed before its end.
+    held : exp(-a h), share of older parts without a precautionary renewal; held_half for half of it.
+    """
+
+    left: Floats
+    renewed: Floats
+    held: Floats
+    held_half: Floats
+
+
+def step_shares(*, deferral_years: Floats, precaution_rate: Floats, step_years: float) -> StepShares:
+    """Shares for one length of step."""
     pace = step_years / np.maximum(deferral_years, AT_ONCE_YEARS)
-    return np.exp(-pace), 1.0 - _phi(pace)
+    held_half = np.exp(-precaution_rate * (step_years / 2))
+    return StepShares(np.exp(-pace), 1.0 - _phi(pace), held_half**2, held_half)
 
 
 def _phi(y: Floats) -> Floats:

@@ -179,6 +179,17 @@ def test_credibility_zero_changes_nothing_and_one_makes_it_certain():
     assert believed.fitted_age[0][believed.age_edges[:-1] > 8.5].sum() == pytest.approx(0.0, abs=1e-12)
 
 
+def test_a_paper_speaks_for_complete_files():
+    """A certain entry in a step recorded with chance .2 or .8: the likelihoods are as 1 to 4 (by hand)."""
+    car = Car(events=(30.0,))
+    inp = pass_input(SOON_BY_KM, car, entries=lambda node: [Renewal(node(30.0), 1.0)])
+    step = inp.entries[0][0].node - 1
+    recording = np.zeros((2, 1, inp.nodes_years.size - 1))
+    recording[:, 0, step] = 0.2, 0.8
+    told = forward_pass(replace(inp, recording=recording, weight=np.full((1, 2, 1, 1), 0.5))).log_likelihood
+    assert np.exp(np.diff(told.ravel())) == pytest.approx(4.0, rel=0.03)
+
+
 def test_two_papers_of_one_job_count_as_one():
     """Invoice .7 and stamp .6 of the same day: 1 - .3 x .4 = .88 (by hand)."""
     car = Car(events=(30.0,))
