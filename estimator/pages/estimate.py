@@ -8,13 +8,15 @@ from estimator.assess import Assessment, assess
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 
+DRAWS, SEED = 20_000, 0
+
 
 @st.cache_data(max_entries=40, show_spinner=False)
 def _assessed(case: Case, stamp: int, draws: int, seed: int, _catalogue: Catalogue) -> Assessment:
     return assess(case, _catalogue, draws=draws, seed=seed)
 
 
-def of(case: Case, catalogue: Catalogue, *, draws: int = 20_000, seed: int = 0) -> Assessment:
+def of(case: Case, catalogue: Catalogue) -> Assessment:
     """The assessment of a case. A changed finding or price runs everything but the wear stage, which the package
     keeps by the papers; the same case again is looked up. Raises InputError."""
-    return _assessed(case, id(catalogue), draws, seed, catalogue)
+    return _assessed(case, id(catalogue), DRAWS, SEED, catalogue)

@@ -103,6 +103,11 @@ def _open_example(path: str) -> None:
 
 def _file() -> None:
     st.subheader("A saved file")
+    show_upload()
+
+
+def show_upload() -> None:
+    """Open a saved file; one with faults changes nothing and says all that is wrong with it."""
     uploaded = st.file_uploader(
         "A case file (.toml)", type=["toml"], key=f"upload_{session.serial()}", max_upload_size=5
     )
@@ -116,7 +121,7 @@ def _file() -> None:
             st.rerun()
     problem = session.note("upload_problem")
     if problem:
-        st.error(f"The file was not opened.\n\n{_lines(problem)}")
+        st.error(f"The file was not opened, and nothing here has changed.\n\n{_lines(problem)}")
 
 
 def _lines(message: str) -> str:

@@ -138,6 +138,9 @@ with st.container(key="saving", border=True):
         st.button("Start or open another", key="put_away", on_click=session.close)
     if session.refusals():
         st.button("Give up what could not be used", key="give_up", on_click=session.drop_drafts)
+    with st.expander("Open a saved file in place of this car", key=f"open_file_{session.serial()}"):
+        st.caption("This car stays among those kept.")
+        opening.show_upload()
     opening.show_versions()
 
 menu.show_next("the_car.py")

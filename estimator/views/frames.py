@@ -14,6 +14,7 @@ from estimator.views import words
 DOT_COLUMNS = 11
 WITHIN, BEYOND = "within what is left of the budget", "more than is left of the budget"
 OUTCOME = "one outcome in twenty"
+REASONS, LITTLE = 7, 0.005  # findings shown by name among the reasons, and from how many points on
 
 # Where on the car the work of a system is done: area of the plan drawing -> systems.
 AREAS: dict[str, tuple[str, tuple[str, ...]]] = {
@@ -151,7 +152,7 @@ def parts(a: Assessment, *, most: int | None = None, comfort: bool = False) -> p
                 "middle": cost.get("p50"),
                 "high": cost.get("p90"),
                 "mean": c.mean_cost,
-                "label": f"{words.odds(year_chance(c))} · {words.sentence(c.name)}",
+                "label": f"{words.odds(year_chance(c))} · {words.sentence(c.name)}{' · found' if c.found else ''}",
             }
         )
     columns = ["id", "part", "place", "system", "need", "found", "chance_now", "chance_year", "low", "middle",
@@ -190,26 +191,24 @@ def months(a: Assessment) -> pd.DataFrame:
 
 
 def why(c: ComponentResult) -> pd.DataFrame:
-    """Why a part is thought to need doing: step, points (percentage points), start, end (running sum), place."""
-    rows, sum_so_far = [], 0.0
-    for place, reason in enumerate(c.why):
-        points = reason.points * 100
-        rows.append(
-            {
-                "step": words.sentence(reason.label),
-                "points": points,
-                "start": sum_so_far,
-                "end": sum_so_far + points,
-                "place": place,
-                "label": f"{words.sentence(reason.label)}  {points:+.1f}",
-            }
+    """Why a part is thought to need doing: step, points (percentage points), start, end (running sum), place, label.
+
+    Findings of little weight are one step, so that the rest can be read; the points still add up.
+    """
+    own = [r for r in c.why if not r.step.startswith("finding:") and r.step != "together"]
+    made = sorted((r for r in c.why if r.step.startswith("finding:")), key=lambda r: -abs(r.points))
+    large = [r for r in made[:REASONS] if abs(r.points) >= LITTLE]
+    small = [r for r in c.why if r not in own and r not in large]
+    steps = [(r.label, r.points) for r in (*own, *large)]
+    if small:
+        steps.append(
+            ("other findings, and findings together" if large else "findings", sum(r.points for r in small))
         )
-        sum_so_far += points
+    rows, sum_so_far = [], 0.0
+    for place, (label, points) in enumerate(steps):
+        end = sum_so_far + points * 100
+        name = words.sentence(label)
+        row = {"step": name, "points": points * 100, "start": sum_so_far, "end": end, "place": place}
+        rows.append({**row, "label": f"{words.signed(points * 100)}  {name}"})
+        sum_so_far = end
     return pd.DataFrame(rows, columns=["step", "points", "start", "end", "place", "label"])
-
-
-def levels(a: Assessment, factor: str) -> pd.DataFrame:
-    """What is believed about a factor all parts share: level, chance."""
-    return pd.DataFrame(
-        [{"level": k, "chance": v} for k, v in a.grid.get(factor, {}).items()], columns=["level", "chance"]
-    )

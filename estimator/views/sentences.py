@@ -152,13 +152,14 @@ def rests_on(a: Assessment) -> list[str]:
     lines = [
         f"{title}: {_shares(grid[factor])}."
         for factor, title in _SHARED.items()
-        if len(grid.get(factor, ())) > 1
+        if max(grid.get(factor, {"": 1.0}).values()) < 0.995
     ]
     if len(grid["completeness"]) > 1:
-        levels = {f"{float(k) * 100:.0f}{words.NBSP}%": v for k, v in grid["completeness"].items()}
-        lines.append(
-            f"Of what the papers claim to hold they really hold (each with its chance): {_shares(levels, ': ')}."
+        levels = (
+            (f"{float(k) * 100:.0f}{words.NBSP}%", v) for k, v in grid["completeness"].items() if v >= 0.005
         )
+        likely = [f"{k} (chance {words.percent(v)})" for k, v in sorted(levels, key=lambda kv: -kv[1])]
+        lines.append(f"Of what they claim to hold, the papers really hold: {', '.join(likely)}.")
     mean = math.expm1(grid["life"]["mean"])
     longer = "longer" if mean >= 0 else "shorter"
     lines.append(
@@ -168,9 +169,9 @@ def rests_on(a: Assessment) -> list[str]:
     return lines
 
 
-def _shares(chances: Mapping[str, float], between: str = " ") -> str:
+def _shares(chances: Mapping[str, float]) -> str:
     ordered = sorted(((k, v) for k, v in chances.items() if v >= 0.005), key=lambda kv: -kv[1])
-    return ", ".join(f"{k}{between}{words.percent(v)}" for k, v in ordered)
+    return ", ".join(f"{k} {words.percent(v)}" for k, v in ordered)
 
 
 def method(a: Assessment) -> str:
@@ -220,5 +221,5 @@ def months_alt(a: Assessment) -> str:
 
 def why_alt(c: ComponentResult) -> str:
     """The steps of one part, in words."""
-    steps = ", ".join(f"{r.label} {r.points * 100:+.1f}" for r in c.why)
+    steps = ", ".join(f"{r.label} {words.signed(r.points * 100)}" for r in c.why)
     return f"{words.sentence(c.name)}, in percentage points: {steps}; together {c.p_spent * 100:.1f}."

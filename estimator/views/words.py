@@ -254,6 +254,11 @@ def percent(p: float) -> str:
     return f"{p * 100:.0f}{NBSP}%"
 
 
+def signed(points: float) -> str:
+    """Percentage points with their sign: "+12.3", "−0.4"."""
+    return f"{points:+.1f}".replace("-", "\u2212")
+
+
 def listed(names: list[str]) -> str:
     """ "a", "a and b", "a, b and c"."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""
