@@ -118,6 +118,7 @@ def history(car: Car, *, plain: bool = False) -> History:
         precaution_rate=_by_care(car, "precaution_rate", np.array(care.precaution)[cares]),
         replacement_life=_by_care(car, "replacement_life", np.array(care.repair)[cares]),
         recording=_recording(car, nodes, levels, cares, plain=plain),
+        upkeep=_upkeep(car, nodes),
         weight=np.einsum("h,w,q,z->hwqz", odometer_weight, level_weight, care_weight, point_weight),
         entries=() if plain else _entries(car, nodes),
     )
@@ -196,6 +197,16 @@ def _km_clocks(car: Car, nodes: Floats, odometer: tuple[Hypothesis, ...]) -> Flo
         ]
     )
     return np.broadcast_to(clocks[:, None, :], (len(odometer), len(car.parts), nodes.size))
+
+
+def _upkeep(car: Car, nodes: Floats) -> Floats:
+    """(N,) pace of renewals by the periods lived: next to none while a car stands forgotten."""
+    pace = car.catalogue.settings.exposure.upkeep
+    middle = (nodes[1:] + nodes[:-1]) / 2
+    upkeep = np.ones(middle.size)
+    for period in car.case.lived:
+        upkeep[(middle > _age(car, period.start)) & (middle < _age(car, period.end))] = pace[period.use]
+    return upkeep
 
 
 def _completeness(car: Car, *, plain: bool) -> tuple[Floats, Floats]:

@@ -188,6 +188,7 @@ class ExposureRates(Record):
     use: dict[str, ClassRates]
     severity: dict[str, float]
     driven: dict[str, float]
+    upkeep: dict[str, Share]
 
     @model_validator(mode="after")
     def _uses(self) -> ExposureRates:

@@ -87,6 +87,8 @@ class PassInput:
     replacement_life : (C, Q) life share of what unrecorded renewals fitted, > 0.
     recording : (W, Q, N) or (C, W, Q, N) chance that a renewal in the step would be on record, 0..1.
         Steps after today are not used.
+    upkeep : (N,) or scalar, pace at which renewals happen in each step against ordinary years, >= 0: on a car
+        that stands forgotten nothing is renewed, spent or not. Divides deferral, multiplies precaution.
     weight : (H, W, Q, Z) or (C, H, W, Q, Z) prior weights of the pass points, >= 0.
     entries : per component a sequence of Renewal and Observation, in any order; () = none at all.
         Several renewals of one component at one node count as one with credibility
@@ -113,10 +115,13 @@ class PassInput:
     weight: Floats
     entries: Sequence[Sequence[Entry]] = ()
     future: bool = False
+    upkeep: Floats | float = 1.0
 
     def __post_init__(self) -> None:
         for name in _ARRAYS:
             object.__setattr__(self, name, np.asarray(getattr(self, name), float))
+        if self.upkeep.ndim == 0:  # type: ignore[union-attr]
+            object.__setattr__(self, "upkeep", np.full(self.nodes_years.size - 1, self.upkeep))
         if self.life_factor.ndim != 3:
             raise ValueError(f"life_factor must be (C, Q, Z), got shape {self.life_factor.shape}.")
         c, q, z = self.life_factor.shape
@@ -132,6 +137,7 @@ class PassInput:
             "replacement_life": ((c, q),),
             "recording": ((w, q, n), (c, w, q, n)),
             "weight": ((h, w, q, z), (c, h, w, q, z)),
+            "upkeep": ((n,),),
         }
         for name, allowed in shapes.items():
             found = getattr(self, name).shape
@@ -179,7 +185,7 @@ class PassInput:
 
 _ARRAYS = (
     "nodes_years", "years_clock", "km_clock", "life_factor", "deferral_years",
-    "precaution_rate", "replacement_life", "recording", "weight",
+    "precaution_rate", "replacement_life", "recording", "weight", "upkeep",
 )  # fmt: skip
 
 # field, lowest allowed (None: above zero), highest allowed
@@ -190,6 +196,7 @@ _RANGES: tuple[tuple[str, float | None, float], ...] = (
     ("replacement_life", None, 1e6),
     ("recording", 0.0, 1.0),
     ("weight", 0.0, np.inf),
+    ("upkeep", 0.0, np.inf),
 )
 
 

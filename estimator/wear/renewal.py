@@ -172,6 +172,7 @@ def _refined(inp: PassInput, times: int) -> PassInput:
         years_clock=cut(inp.years_clock),
         km_clock=cut(inp.km_clock),
         recording=np.repeat(inp.recording, times, axis=-1),
+        upkeep=np.repeat(inp.upkeep, times),
         entries=tuple(tuple(replace(e, node=e.node * times) for e in events) for events in inp.entries),
     )
 
@@ -230,6 +231,7 @@ def _chunk(inp: PassInput, index: Ints, *, one_odometer: bool) -> Chunk:
     entries: list[list[Entry]] = [list(inp.entries[i]) if inp.entries else [] for i in index]
     return Chunk(
         nodes_years=inp.nodes_years,
+        kept_years=np.concatenate([[0.0], np.cumsum(inp.upkeep * np.diff(inp.nodes_years))]),
         today=inp.today,
         steps=steps,
         lives=inp.lives.take(index),

@@ -39,12 +39,14 @@ _TINY = 1e-300
 class Chunk:
     """Inputs of a few components, axes ordered (c, H, Q, Z, W) for the points.
 
+    kept_years (N + 1,) years of upkeep at each node, on which deferral and precaution run;
     clocks (c, H, 2, N + 1); life_factor (c, Q, Z); deferral_years, precaution_rate and
     replacement_life (c, Q); recording (c or 1, 1, Q, 1, W, N); weight (c, H, Q, Z, W).
     Only a single component may have observations that tell worn from sound.
     """
 
     nodes_years: Floats
+    kept_years: Floats
     today: int
     steps: int
     lives: Lives
@@ -77,12 +79,16 @@ class Sweep:
         self.spent = np.zeros(self.points)
         self.log_scale = np.zeros(self.points)
         self._failures = FailureGrowth(
-            chunk.nodes_years, chunk.clocks, chunk.deferral_years[:, None, :, None, None], self.points
+            chunk.nodes_years,
+            chunk.kept_years,
+            chunk.clocks,
+            chunk.deferral_years[:, None, :, None, None],
+            self.points,
         )
         self.rate = chunk.precaution_rate[:, None, :, None, None]
         self._kept_shares: dict[float, StepShares] = {}
         self._most_rate = float(self.rate.max())
-        self.since = chunk.nodes_years[0]  # weights stand for masses at this time
+        self.since = chunk.kept_years[0]  # weights stand for masses at this time of upkeep
         tells = [tells_worn_from_sound([e for g in table.values() for e in g]) for table in chunk.entries]
         self.seen = SeenTerms(self.columns.birth_years.size) if any(tells) else None
         if self.seen is not None and c > 1:
@@ -106,16 +112,16 @@ class Sweep:
             self._step(step, 1.0 - self.chunk.recording[..., step])
             self._apply_entries(step + 1)
             if step % _LOOK_EVERY == 0 or step + 1 in self._event_nodes:
-                self._rescale(self.chunk.nodes_years[step + 1])
+                self._rescale(self.chunk.kept_years[step + 1])
 
     def onwards(self) -> Floats:
         """Expected renewals per step after today, (X, steps - today), per unit of mass today."""
         self.ages = None
-        self._rescale(self.chunk.nodes_years[self.chunk.today], always=True)
+        self._rescale(self.chunk.kept_years[self.chunk.today], always=True)
         out = np.empty((*self.points, self.chunk.steps - self.chunk.today))
         for step in range(self.chunk.today, self.chunk.steps):  # silence tells nothing: mass stays one
             out[..., step - self.chunk.today] = self._step(step, 1.0)
-            self._rescale(self.chunk.nodes_years[step + 1])
+            self._rescale(self.chunk.kept_years[step + 1])
         return out
 
     def mass(self) -> Floats:
@@ -123,7 +129,7 @@ class Sweep:
 
     def held_until(self, node: int) -> Floats:
         """Share that escaped precautionary renewal since the weights were last scaled; (c,1,Q,1,1)."""
-        return np.exp(-self.rate * (self.chunk.nodes_years[node] - self.since))
+        return np.exp(-self.rate * (self.chunk.kept_years[node] - self.since))
 
     def survivors(self, node: int, n: int) -> Floats:
         """(c, H, Q, Z, n) survival of the first n columns at a node, seen conditions included."""
@@ -166,7 +172,7 @@ class Sweep:
         return fitted
 
     def _shares(self, step: int) -> StepShares:
-        years = float(self.chunk.nodes_years[step + 1] - self.chunk.nodes_years[step])
+        years = float(self.chunk.kept_years[step + 1] - self.chunk.kept_years[step])
         key = round(years, 9)
         if key not in self._kept_shares:
             self._kept_shares[key] = step_shares(

@@ -39,7 +39,7 @@ class StepShares:
 
 
 def step_shares(*, deferral_years: Floats, precaution_rate: Floats, step_years: float) -> StepShares:
-    """Shares for one length of step."""
+    """Shares for one length of step, in years of upkeep."""
     pace = step_years / np.maximum(deferral_years, AT_ONCE_YEARS)
     held_half = np.exp(-precaution_rate * (step_years / 2))
     return StepShares(np.exp(-pace), 1.0 - _phi(pace), held_half**2, held_half)
@@ -57,16 +57,21 @@ class FailureGrowth:
 
     Parameters
     ----------
-    nodes_years : (N + 1,) nodes.
+    nodes_years : (N + 1,) nodes; kept_years (N + 1,) years of upkeep at them, on which deferral runs.
     clocks : (c, H, 2, N + 1) effective clocks: where their pace jumps the growth is not known.
     deferral_years : (c, 1, Q, 1, 1).
     point_shape : (c, H, Q, Z, W).
     """
 
     def __init__(
-        self, nodes_years: Floats, clocks: Floats, deferral_years: Floats, point_shape: tuple[int, ...]
+        self,
+        nodes_years: Floats,
+        kept_years: Floats,
+        clocks: Floats,
+        deferral_years: Floats,
+        point_shape: tuple[int, ...],
     ) -> None:
-        self._nodes = nodes_years
+        self._nodes, self._kept = nodes_years, kept_years
         self._deferral = np.maximum(deferral_years, AT_ONCE_YEARS)
         self.density = np.zeros(point_shape)  # failures per year in the last step
         self._slope = np.zeros(point_shape)
@@ -79,7 +84,7 @@ class FailureGrowth:
     def renewed_before_end(self, step: int, failed: Floats) -> Floats:
         """Share of those failing in this step that are renewed before its end; failed (X).
 
-        With growth s over the step it is 1 - phi(s + h / D) / phi(s), phi(y) = (1 - exp(-y)) / y.
+        With growth s over the step it is 1 - phi(s + u h / D) / phi(s), u the upkeep, phi(y) = (1 - exp(-y)) / y.
         The growth between the middles of two steps belongs to the node between them; half a step on
         it is extrapolated from the last two.
         """
@@ -93,4 +98,5 @@ class FailureGrowth:
         ahead = np.where(known & self._known, 1.5 * slope - 0.5 * self._slope, slope) * years
         self.density, self._slope, self._known = density, slope, known
         np.clip(ahead, -_MOST_GROWTH, _MOST_GROWTH, out=ahead)
-        return 1.0 - _phi(ahead + years / self._deferral) / _phi(ahead)
+        waited = (self._kept[step + 1] - self._kept[step]) / self._deferral
+        return 1.0 - _phi(ahead + waited) / _phi(ahead)
