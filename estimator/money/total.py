@@ -98,9 +98,10 @@ class Pricing:
     ) -> None:
         self.book, self.jobs, self.n = book, jobs, n
         taxed = 1.0 + book.tax
-        market = np.exp(book.market_sd * rng.standard_normal(n) - book.market_sd**2 / 2) * taxed
-        self.rate = _pick(book.rate, rng, n) * market
-        self.carriage = _pick(book.carriage, rng, n) * taxed
+        common = rng.spawn(1)[0]  # its own stream: cars priced from one seed share what strikes all alike
+        market = np.exp(book.market_sd * common.standard_normal(n) - book.market_sd**2 / 2) * taxed
+        self.rate = _pick(book.rate, common, n) * market
+        self.carriage = _pick(book.carriage, common, n) * taxed
         level = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], rng.random(n), side="right")
         draw, part = jobs.draw, jobs.part
         scenario = rng.integers(0, SCENARIOS, size=draw.size, dtype=np.uint16)
