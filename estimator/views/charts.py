@@ -12,13 +12,13 @@ Layered = alt.LayerChart | alt.FacetChart  # what alt.layer says it returns
 ROW = 44  # height of a row with its words above the bar
 
 
-def _name_above(base: alt.Chart, field: str, *, dy: int = -8) -> alt.Chart:
+def name_above(base: alt.Chart, field: str, *, dy: int = -8) -> alt.Chart:
     """Words at the left end of a row, above its bar: part names are too long for an axis on a phone."""
     mark = base.mark_text(align="left", baseline="bottom", dy=dy, fontSize=13, limit=345)
     return mark.encode(x=alt.value(0), text=f"{field}:N")
 
 
-def _amount_format(currency: str) -> str:
+def amount_format(currency: str) -> str:
     """A Vega expression that writes an amount as on the rest of the page."""
     sample = words.money(0, currency).replace("0", "")
     return f"'{sample}' + format(datum.value, ',.0f')"
@@ -34,7 +34,7 @@ def dots(frame: pd.DataFrame, *, currency: str, room: float | None = None) -> La
     base = alt.Chart(frame).encode(
         x=alt.X("middle:Q")
         .title("Cost in the first year")
-        .axis(labelExpr=_amount_format(currency), grid=False, labelOverlap=True, tickCount=6)
+        .axis(labelExpr=amount_format(currency), grid=False, labelOverlap=True, tickCount=6)
         .scale(domain=[0, top], nice=False),
         y=alt.Y("height:Q").axis(None).scale(domain=[0.3, max(tallest, 4) + 0.7]),
         tooltip=[alt.Tooltip("amount:Q", title="Outcome", format=",.0f"), alt.Tooltip("side:N", title=" ")],
@@ -74,7 +74,7 @@ def exceedance(frame: pd.DataFrame, *, currency: str, room: float | None = None)
         .encode(
             x=alt.X("amount:Q")
             .title("Cost in the first year")
-            .axis(labelExpr=_amount_format(currency), grid=False, labelOverlap=True, tickCount=6),
+            .axis(labelExpr=amount_format(currency), grid=False, labelOverlap=True, tickCount=6),
             y=alt.Y("chance:Q").title("Chance of more").axis(format=".0%", tickCount=5).scale(domain=[0, 1]),
             tooltip=[
                 alt.Tooltip("amount:Q", title="Cost", format=",.0f"),
@@ -106,12 +106,12 @@ def found_and_not(frame: pd.DataFrame, *, currency: str) -> Layered:
     x = (
         alt.X("low:Q")
         .title("Cost in the first year, four cases of five")
-        .axis(labelExpr=_amount_format(currency), labelOverlap=True, tickCount=5)
+        .axis(labelExpr=amount_format(currency), labelOverlap=True, tickCount=5)
     )
     kind = alt.Color("kind:N").scale(domain=["Found", "Not seen yet"]).legend(None)
     bar = base.mark_bar(height=12, cornerRadius=2).encode(x=x, x2="high:Q", color=kind)
     middle = base.mark_tick(thickness=3, size=24, opacity=1).encode(x="middle:Q")
-    label = _name_above(base, "kind", dy=-12)
+    label = name_above(base, "kind", dy=-12)
     return alt.layer(bar, middle, label).properties(height=2 * 52 + 70)
 
 
@@ -134,13 +134,13 @@ def parts(frame: pd.DataFrame, *, currency: str) -> Layered:
     span = base.mark_rule(strokeCap="round").encode(
         x=alt.X("low:Q")
         .title("Cost if it needs doing")
-        .axis(labelExpr=_amount_format(currency), labelOverlap=True, tickCount=5, orient="top"),
+        .axis(labelExpr=amount_format(currency), labelOverlap=True, tickCount=5, orient="top"),
         x2="high:Q",
         strokeWidth=alt.StrokeWidth("chance_year:Q").scale(domain=[0, 1], range=[1.2, 13]).legend(None),
         color=alt.Color("found:N").scale(domain=["found", "not seen yet"]).title(None).legend(orient="top"),
     )
     middle = base.mark_tick(thickness=2.5, size=23, opacity=1).encode(x="middle:Q")
-    label = _name_above(base, "label")
+    label = name_above(base, "label")
     return alt.layer(span, middle, label).properties(height=ROW * max(len(frame), 1) + 110)
 
 
@@ -164,7 +164,7 @@ def why(frame: pd.DataFrame) -> Layered:
         .axis(tickCount=5),
         x2="end:Q",
     )
-    label = _name_above(base, "label")
+    label = name_above(base, "label")
     return alt.layer(bar, label).properties(height=40 * max(len(frame), 1) + 70)
 
 
@@ -180,7 +180,7 @@ def months(frame: pd.DataFrame, *, currency: str) -> alt.Chart:
             x=alt.X("month:O").title("Month after the purchase").axis(labelAngle=0),
             y=alt.Y("mean:Q")
             .title("Falls due, on average")
-            .axis(labelExpr=_amount_format(currency), tickCount=4),
+            .axis(labelExpr=amount_format(currency), tickCount=4),
             tooltip=[
                 alt.Tooltip("month:O", title="Month"),
                 alt.Tooltip("mean:Q", title="On average", format=",.0f"),
