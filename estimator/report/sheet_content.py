@@ -155,7 +155,8 @@ def sheet_of(
             elif fit_to_show(check):
                 reachable.append(check)
         if reachable:
-            ordered = sorted(reachable, key=lambda c: (not c.stop, -(worth or {}).get(c.id, 0.0)))
+            told = worth or {}
+            ordered = sorted(reachable, key=lambda c: (0, 0.0) if c.stop else (1, -told.get(c.id, 0.0)))
             items = tuple(_item(check, case) for check in ordered)
             kept.append(Station(place.station, words.STATIONS[place.station], items))
     named = dict.fromkeys(c for station in kept for c in station.cautions)

@@ -141,17 +141,15 @@ def _parsed(text: str, name: str) -> Document:
             raise error from None  # its line is the line in what was pasted
 
 
-_CURLY = str.maketrans(
-    {"“": '"', "”": '"', "„": '"', "«": '"', "»": '"', "\u00a0": " ", "\u202f": " ", "\ufeff": " "}
-)
+_CURLY = str.maketrans(dict.fromkeys("“”„«»", '"'))
+_SPACES = str.maketrans(dict.fromkeys("\u00a0\u202f\ufeff", " "))
 _ROW = re.compile(r"\s*(#|\[\[?[a-z]+\]?\]|[a-z_]+\s*=|$)")
 
 
 def _mended(text: str) -> str:
-    """Only the rows a sheet writes, without quote marks or fences around them, plain quotation marks outside."""
-    rows = [re.sub(r"^(?:\s*[>|])+\s?", "", row) for row in text.splitlines()]
-    kept = [row for row in rows if _ROW.match(row.translate(_CURLY)) and not row.strip().startswith("```")]
-    return "\n".join(_plain_quotes(row) for row in kept) + "\n"
+    """Only the rows a sheet writes, without quote marks before them, with plain spaces and quotation marks."""
+    rows = [re.sub(r"^(?:\s*[>|])+\s?", "", row) for row in text.translate(_SPACES).splitlines()]
+    return "\n".join(_plain_quotes(row) for row in rows if _ROW.match(row)) + "\n"
 
 
 def _plain_quotes(row: str) -> str:

@@ -31,7 +31,8 @@ def pages_of(template: str, data: dict[str, Any]) -> int:
     return int(json.loads(answer)[0])
 
 
-def _project(template: str, data: dict[str, Any], pictures: dict[str, str] | None) -> dict[str, bytes]:
+def _project(template: str, data: dict[str, Any], pictures: dict[str, str] | None) -> Any:
+    """The files typst sees, by name: nothing else of the machine can be read."""
     made = {"main.typ": _source(template), DATA: json.dumps(data, ensure_ascii=False).encode()}
     return made | {name: svg.encode() for name, svg in (pictures or {}).items()}
 
