@@ -24,11 +24,7 @@ EXAMPLES = ("coupe", "estate", "small-saloon")
 SUMS = re.compile(
     r"[£€$]|\b(?:GBP|EUR|SEK|prices?|costs?|money settings|budget|asking|walk[- ]away|haggl\w*)\b", re.I
 )
-    r"[£€$]|\b(?:GBP|EUR|SEK|prices?|costs?|money settings|budget|asking|walk[- ]away|haggl\w*)\b", re.I
-)
 CHANCES = re.compile(
-    r"\b(?:probab\w*|likel\w*|chances?|odds|suspect\w*|suspici\w*|one in (?:ten|five|twenty))\b|\d ?%", re.I
-)
     r"\b(?:probab\w*|likel\w*|chances?|odds|suspect\w*|suspici\w*|one in (?:ten|five|twenty))\b|\d ?%", re.I
 )
 TYPST = '#read("/etc/passwd") *bold* $x$ <label> @ref [x] \\ "q" </script><script>alert(1)</script><!-- =1+1'
