@@ -21,6 +21,10 @@ PUBLIC = {
     "load_case": "estimator.case",
     "load_catalogue": "estimator.catalogue.load",
     "assess": "estimator.assess",
+    "next_checks": "estimator.decide.next_checks",
+    "offer": "estimator.decide.offer",
+    "compare": "estimator.decide.compare",
+    "screen": "estimator.screening",
     "InputError": "estimator.problems",
 }
 __all__ = ["__version__", *sorted(PUBLIC)]

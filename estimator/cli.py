@@ -22,6 +22,10 @@ from estimator.problems import InputError
 VERBS = {
     "new": "write a commented case file to start from",
     "assess": "what a car will need and cost, part by part, with reasons",
+    "next": "what to check or ask next, and when to stop",
+    "offer": "what to offer, where to walk away, and the sheet for the table",
+    "compare": "cars side by side",
+    "screen": "many cars at once, a row each",
     "catalogue": "read and check what the program knows about parts, checks and prices",
     "app": "open the dashboard in a browser",
 }

@@ -265,7 +265,7 @@ def ranked(
         requests=scene.requests,
         short_list=scene.short_list,
         failed_stops=result.assessment.stops,
-        advice=_advice(scene, chosen, board, bool(first)),
+        advice=_advice(scene, chosen, board, first),
         warnings=_warnings(result, board),
     )
 
@@ -372,19 +372,17 @@ def _bundles(search: Search, groups: dict[str, tuple[int, ...]]) -> tuple[Bundle
     return tuple(sorted(made, key=lambda b: -b.net))
 
 
-def _advice(scene: Scene, chosen: Chosen, board: Board, stops: bool) -> str:
+def _advice(scene: Scene, chosen: Chosen, board: Board, first: Sequence[int]) -> str:
     """The one sentence above the list."""
     if not scene.options:
         return "Nothing more can be looked at here."
-    if not chosen.checks:
-        if board.perfect <= 0.5:
-            return (
-                "Stop: nothing that could still be found out would change what you do at this asking price."
-            )
-        return "Stop: no set of checks that fits is worth its cost; what is left to find out would change little."
+    if not set(chosen.checks) - set(first):
+        begin = "Settle the stops still open, then stop" if first else "Stop"
+        if board.perfect < 0.5:
+            return f"{begin}: nothing that could still be found out would change what you do at this asking price."
+        return f"{begin}: no set of checks that fits is worth its price and minutes; it would change little."
     what = "Ask for these" if scene.requests else "Make these"
-    more = ", the stops still open first of all" if stops else ""
-    return f"{what}, then stop{more}."
+    return f"{what}, then stop" + ("; the stops still open first of all." if first else ".")
 
 
 def _warnings(result: Result, board: Board) -> tuple[str, ...]:

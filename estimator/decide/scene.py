@@ -9,15 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from typing import get_args
 
 from estimator.car import Car
-from estimator.catalogue.records import STATIONS, Check
+from estimator.catalogue.records import STATIONS, Check, Condition
 from estimator.evidence.findings import applies
 
-CONDITIONS = (
-    "cold", "hot", "running", "drive", "legal-to-drive", "helper", "lift", "jack", "battery", "daylight",
-    "permission", "seller", "papers", "pictures", "workshop", "laboratory",
-)  # fmt: skip
+CONDITIONS: tuple[str, ...] = get_args(Condition)
 PAID_PLACES = frozenset({"lift", "workshop", "laboratory"})
 AWAY = ("before-you-go", "papers-and-questions")  # stations that need no car
 AUCTION_LACKS = frozenset(CONDITIONS) - {"cold", "battery", "daylight", "papers", "pictures"}

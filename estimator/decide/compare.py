@@ -1,0 +1,291 @@
+"""Cars side by side: what each costs with its first year of work, and which to choose.
+
+    found = compare([first, second], catalogue)
+    found.p_cheaper[0][1]        # chance that the first costs less than the second
+
+The draws of all cars share what would strike all alike: the level of prices, of workshop rates and carriage, and
+how far lives in general turn out longer or shorter than the catalogue says. What each car hides is its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from estimator.assess import DRAWS, SEED, price_draws
+from estimator.case import Case
+from estimator.catalogue.load import Catalogue, load_catalogue
+from estimator.decide.reference import reference_outlay
+from estimator.decide.stakes import certain, value_draws
+from estimator.distribution import Distribution, summarise
+from estimator.pipeline import Prepared, prepare
+from estimator.problems import InputError, Problem
+from estimator.simulate import BLOCK, Draws, draw_conditions
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Floats = NDArray[np.float64]
+COMMON = ("level of prices", "workshop rates", "carriage", "lives in general")
+OWN = ("condition of every part", "what work turns out to need", "what a good example is worth")
+SLACK = 1e-9  # dominance is judged up to this share of the spread
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One car of the comparison.
+
+    price : asking, or what was paid. outlay : of the plan year, unlisted work included. total : price and outlay.
+    reference_outlay : what of it a car sold at that value normally carries. gain : value less price less outlay
+    beyond that (None without a value). score : what the choice rests on (certainty equivalent of the
+    gain, of minus the total where values are missing). regret : what choosing it costs on average against the
+    best choice in hindsight. switching_price : at which it and the best other are equally good.
+    """
+
+    case: str
+    price: float
+    outlay: Distribution
+    total: Distribution
+    reference_outlay: float | None
+    gain: Distribution | None
+    score: float
+    regret: float
+    switching_price: float
+    p_best: float
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """cases in the order given; p_cheaper[i][j] : chance that i costs less than j (ties half); dominates: (i, j,
+    order) where i is at least as good as j at every level (1) or for everybody who minds risk (2).
+    """
+
+    currency: str
+    draws: int
+    seed: int
+    by: str
+    cases: tuple[Compared, ...]
+    p_cheaper: tuple[tuple[float, ...], ...]
+    dominates: tuple[tuple[int, int, int], ...]
+    first: int
+    common: tuple[str, ...]
+    own: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """The JSON of `compare`, keys as in README."""
+        return {
+            "format": 1,
+            "currency": self.currency,
+            "draws": self.draws,
+            "seed": self.seed,
+            "by": self.by,
+            "cases": [
+                {
+                    "case": c.case,
+                    "price": c.price,
+                    "outlay": c.outlay.as_dict(),
+                    "total": c.total.as_dict(),
+                    "reference_outlay": c.reference_outlay,
+                    "gain": None if c.gain is None else c.gain.as_dict(),
+                    "score": c.score,
+                    "regret": c.regret,
+                    "switching_price": c.switching_price,
+                    "p_best": c.p_best,
+                }
+                for c in self.cases
+            ],
+            "p_cheaper": [list(row) for row in self.p_cheaper],
+            "dominates": [{"case": i, "over": j, "order": k} for i, j, k in self.dominates],
+            "first": self.first,
+            "common": list(self.common),
+            "own": list(self.own),
+            "warnings": list(self.warnings),
+        }
+
+    def frame(self) -> pd.DataFrame:
+        """A row a car: case, price, mean, likely and bad outlay, score, regret, switching price."""
+        import pandas as pd
+
+        rows = [
+            {
+                "case": c.case, "price": c.price, "outlay_mean": c.outlay.mean, "outlay_p50": c.outlay.p50,
+                "outlay_p80": c.outlay.p80, "total_mean": c.total.mean, "score": c.score, "regret": c.regret,
+                "switching_price": c.switching_price, "p_best": c.p_best,
+            }
+            for c in self.cases
+        ]  # fmt: skip
+        return pd.DataFrame(rows)
+
+
+def compare(
+    cases: Sequence[Case],
+    catalogue: Catalogue | None = None,
+    *,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    workers: int | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Comparison:
+    """Cars side by side, by value less price and excess outlay where all have a value, else by price and outlay.
+
+    A risk tolerance is that of the first car that states one.
+
+    Raises
+    ------
+    InputError
+        For fewer than two cars, two currencies, or a car without a price.
+    """
+    made = tuple(cases)
+    _comparable(made)
+    known = catalogue or load_catalogue()
+    outlays = []
+    for number, case in enumerate(made):
+        outlays.append(
+            common_outlays(prepare(case, known), draws=draws, seed=seed, own=number, workers=workers)
+        )
+        if progress is not None:
+            progress((number + 1) / len(made))
+    values, normal = None, None
+    if all(c.money.sound_example is not None for c in made):
+        values = [value_draws(c, draws, seed=seed + 7_907 * (i + 1)) for i, c in enumerate(made)]
+        normal = [reference_outlay(c, known) for c in made]
+    rho = next((c.money.risk_tolerance for c in made if c.money.risk_tolerance is not None), None)
+    return compared(made, outlays, values, normal, rho=rho, seed=seed)
+
+
+def common_outlays(
+    prepared: Prepared, *, draws: int, seed: int, own: int, workers: int | None = None
+) -> Floats:
+    """(n,) outlay of the plan year of one car, its draws lined up with those of every other car.
+
+    Draws stand in order of the life that all parts share, so that the n-th draw of every car is equally lucky with
+    lives; pricing draws the level of prices, rates and carriage from the same seeds for every car.
+    """
+    first, *seeds = np.random.SeedSequence(seed).spawn(1 + -(-draws // BLOCK))
+    mine = np.random.Generator(np.random.SFC64(np.random.SeedSequence([seed, 6_700_417, own])))
+    drawn = draw_conditions(prepared.grid, prepared.evidence.belief, n=draws, rng=mine)
+    shared = np.random.Generator(np.random.SFC64(first))
+    life = prepared.grid.common[drawn.point]
+    rank = np.lexsort((mine.random(draws), life))
+    order = np.empty(draws, dtype=np.intp)
+    order[shared.permutation(draws)] = rank  # the same shuffle for every car: blocks are fair samples
+    lined_up = Draws(drawn.point[order], drawn.condition[order])
+    nothing = np.zeros(len(prepared.car.parts), dtype=bool)
+    outlays = price_draws(prepared, lined_up, nothing, seeds, workers=workers)
+    return outlays.total.year + outlays.unlisted
+
+
+def compared(
+    cases: Sequence[Case],
+    outlays: Sequence[Floats],
+    values: Sequence[Floats] | None,
+    normal: Sequence[float] | None,
+    *,
+    rho: float | None,
+    seed: int,
+) -> Comparison:
+    """The same from draws of outlay that are lined up; with values go the outlays normal at that value."""
+    prices = [price_of(c) for c in cases]
+    totals = [price + outlay for price, outlay in zip(prices, outlays, strict=True)]
+    gains = [-t for t in totals]
+    if values is not None and normal is not None:
+        gains = [v + usual - t for v, usual, t in zip(values, normal, totals, strict=True)]
+    scores = [certain(g, rho) for g in gains]
+    stacked = np.stack(gains)
+    best = stacked.max(axis=0)
+    winner = stacked.argmax(axis=0)
+    first = int(np.argmax(scores))
+    rows = tuple(
+        Compared(
+            case=case.name,
+            price=prices[i],
+            outlay=summarise(outlays[i]),
+            total=summarise(totals[i]),
+            reference_outlay=None if normal is None else normal[i],
+            gain=None if values is None else summarise(gains[i]),
+            score=float(scores[i]),
+            regret=float((best - stacked[i]).mean()),
+            switching_price=prices[i] + float(scores[i] - max(s for k, s in enumerate(scores) if k != i)),
+            p_best=float((winner == i).mean()),
+        )
+        for i, case in enumerate(cases)
+    )
+    cheaper = tuple(
+        tuple(0.5 if i == j else float((a < b).mean() + 0.5 * (a == b).mean()) for j, b in enumerate(totals))
+        for i, a in enumerate(totals)
+    )
+    warnings = [] if values is not None else ["not every car has money.sound_example: compared by cost alone"]
+    if rho is None:
+        warnings.append("no money.risk_tolerance is given: compared by the mean")
+    return Comparison(
+        currency=cases[0].money.currency,
+        draws=int(best.size),
+        seed=seed,
+        by="cost" if values is None else "value less cost",
+        cases=rows,
+        p_cheaper=cheaper,
+        dominates=tuple(
+            (i, j, order)
+            for i, a in enumerate(gains)
+            for j, b in enumerate(gains)
+            if i != j and (order := dominance(a, b))
+        ),
+        first=first,
+        common=COMMON,
+        own=OWN,
+        warnings=tuple(warnings),
+    )
+
+
+def dominance(a: Floats, b: Floats) -> int:
+    """1 if draws `a` are stochastically at least as large as `b` everywhere, 2 if so for everybody averse to risk, 0
+    if neither (or if both are the same).
+
+    First order: every quantile of a is at least b's. Second order: every mean of the lowest share of a is at least
+    that of b.
+
+    References
+    ----------
+    Levy, "Stochastic dominance and expected utility: survey and analysis", Management Science 38, 1992.
+    """
+    x, y = np.sort(a), np.sort(b)
+    slack = SLACK * max(float(np.abs(x).max()), float(np.abs(y).max()), 1.0)
+    gap = x - y
+    if not (gap > slack).any():
+        return 0
+    if (gap >= -slack).all():
+        return 1
+    return 2 if (np.cumsum(gap) >= -slack * np.arange(1, gap.size + 1)).all() else 0
+
+
+def price_of(case: Case) -> float:
+    """What the car costs: what was paid, else what is asked, else the most the seller hopes for."""
+    if case.bought is not None and case.bought.price is not None:
+        return case.bought.price
+    if case.money.asking is not None:
+        return case.money.asking
+    return case.money.seller[2] if case.money.seller is not None else 0.0
+
+
+def _comparable(cases: tuple[Case, ...]) -> None:
+    if len(cases) < 2:
+        name = cases[0].name if cases else "compare"
+        raise InputError(Problem(name, None, "", "is the only car: at least two are needed to compare"))
+    currencies = {c.money.currency for c in cases}
+    problems = []
+    if len(currencies) > 1:
+        found = ", ".join(f"{c.name}: {c.money.currency}" for c in cases)
+        text = f"cars in two currencies cannot be compared; found {found}. Write all in one"
+        problems.append(Problem(cases[0].name, None, "money.currency", text))
+    for case in cases:
+        priced = case.money.asking is not None or case.money.seller is not None
+        if not priced and (case.bought is None or case.bought.price is None) and case.car.sale != "owned":
+            text = "is needed: a price to compare by"
+            problems.append(Problem(case.name, None, "money.asking", text))
+    if problems:
+        raise InputError(problems)

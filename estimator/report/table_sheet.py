@@ -1,0 +1,230 @@
+"""The sheet for the table: what is good, what was found, what it costs, what was not looked at. For both to read.
+
+It carries nothing of the buyer's side: no budget, value, chance or limit, no price asked or offered, no note, no name
+the buyer gave the car, and no word of blame. Costs are ranges in which eight bills in ten lie.
+"""
+
+from __future__ import annotations
+
+import html
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from estimator.assess import Result
+from estimator.casefile.records import Finding
+from estimator.catalogue.records import Check
+
+PLAIN_KINDS = ("look", "listen", "feel", "measure")
+MOST_GOOD, MOST_OPEN = 14, 16
+TITLE = "What was seen"
+FOOT = (
+    "Costs are estimates with tax, from low to high, each with its own strip-down; done together some of it is paid "
+    "once. This is no inspection report. Local rules and competent or licensed people come first."
+)
+
+
+@dataclass(frozen=True)
+class FoundLine:
+    """Something found: what, how it showed, and what putting it right costs from - to (None: not priced)."""
+
+    what: str
+    how: str
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class TableSheet:
+    """Content of the sheet, in order. together : what all that was found costs done together, from - to, or None."""
+
+    day: str
+    car: str
+    currency: str
+    good: tuple[str, ...]
+    found: tuple[FoundLine, ...]
+    together: tuple[float, float] | None
+    not_examined: tuple[tuple[str, str], ...]
+    to_settle: tuple[str, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """For JSON: nothing else is known to the sheet."""
+        return {
+            "title": TITLE,
+            "day": self.day,
+            "car": self.car,
+            "currency": self.currency,
+            "good": list(self.good),
+            "found": [{"what": f.what, "how": f.how, "from": f.low, "to": f.high} for f in self.found],
+            "together": None if self.together is None else list(self.together),
+            "not_examined": [{"what": w, "why": y} for w, y in self.not_examined],
+            "to_settle": list(self.to_settle),
+        }
+
+
+def table_sheet(result: Result) -> TableSheet:
+    """The sheet of an assessed car."""
+    car, case = result.prepared.car, result.prepared.car.case
+    checks = car.catalogue.checks
+    made = [(checks[f.check], f) for f in case.finding if f.check in checks]
+    distance = f"{case.car.odometer:,.0f} {case.car.unit} shown"
+    return TableSheet(
+        day=case.today.isoformat(),
+        car=f"Car of {case.car.built.year}, {distance}",
+        currency=case.money.currency,
+        good=_good(result, made),
+        found=_found(result),
+        together=_together(result),
+        not_examined=_not_examined(made),
+        to_settle=tuple(checks[c].name for c, _ in result.assessment.stops),
+    )
+
+
+def _good(result: Result, made: list[tuple[Check, Finding]]) -> tuple[str, ...]:
+    """Checks that came out well, those that speak for most first, and work on bills of the last ten years."""
+    case, parts = result.prepared.car.case, result.prepared.car.catalogue.components
+    seen = [
+        (len(check.links), f"{_plain(check.name)}: {check.absent}")
+        for check, f in made
+        if f.result == "absent"
+        and f.sure >= 0.5
+        and check.kind in PLAIN_KINDS
+        and _neutral(check)
+        and check.links
+    ]
+    good = [text for _, text in sorted(seen, key=lambda one: -one[0])]
+    papers = [
+        f"{parts[w.component].name} renewed {w.date.year}, with a bill"
+        for w in case.work
+        if w.component is not None and w.component in parts and w.what == "renewed" and w.evidence in ("invoice", "receipt")
+        and (case.today - w.date).days < 3653
+    ]  # fmt: skip
+    return (*good[:MOST_GOOD], *papers[:MOST_GOOD])
+
+
+def _found(result: Result) -> tuple[FoundLine, ...]:
+    """Parts that probably need doing, and signs that one of several parts explains."""
+    lines, named = [], set()
+    for part in result.assessment.components:
+        if part.found:
+            low, high = _costs([part.cost])
+            lines.append(FoundLine(part.name, part.failure, low, high))
+            named.add(part.id)
+    costs = {c.id: c.cost for c in result.assessment.components}
+    names = {c.id: c.name for c in result.assessment.components}
+    checks = result.prepared.car.catalogue.checks
+    for group in result.assessment.suspects:
+        check = checks[group.check]
+        if check.kind not in PLAIN_KINDS or not _neutral(check) or any(p in named for p, _ in group.parts):
+            continue
+        low, high = _costs([costs[p] for p, _ in group.parts[:3]])
+        one_of = " or ".join(names[p] for p, _ in group.parts[:3])
+        lines.append(FoundLine(f"{_plain(group.name)}: {check.present}", f"one of: {one_of}", low, high))
+    return tuple(lines)
+
+
+def _costs(costs: list[dict[str, float] | None]) -> tuple[float | None, float | None]:
+    known = [c for c in costs if c is not None]
+    if not known:
+        return None, None
+    return _round(min(c["p10"] for c in known)), _round(max(c["p90"] for c in known))
+
+
+def _together(result: Result) -> tuple[float, float] | None:
+    """Range of what was found, done together, in the draws in which any of it needs doing."""
+    known = result.outlays.known.year
+    some = known[known > 0]
+    if not result.found.any() or some.size < 10:
+        return None
+    low, high = np.quantile(some, (0.1, 0.9))
+    return _round(float(low)), _round(float(high))
+
+
+def _not_examined(made: list[tuple[Check, Finding]]) -> tuple[tuple[str, str], ...]:
+    why = {"could-not-try": "could not be tried today", "refused": "not possible today"}
+    lines = [(_plain(check.name), why[f.result]) for check, f in made if f.result in why and _neutral(check)]
+    return tuple(dict.fromkeys(lines))[:MOST_OPEN]
+
+
+def _neutral(check: Check) -> bool:
+    """Whether a check speaks about the car's parts only, not about who kept it or how it is shown."""
+    return check.presentation is None and check.odometer is None and check.kind != "ask" and not check.stop
+
+
+def _plain(name: str) -> str:
+    return name.rstrip("?:. ")
+
+
+def _round(amount: float) -> float:
+    """Two figures: what a range can bear."""
+    if amount <= 0:
+        return 0.0
+    step = 10.0 ** max(np.floor(np.log10(amount)) - 1, 0)
+    return float(round(amount / step) * step)
+
+
+def _range(line: FoundLine, currency: str) -> str:
+    if line.low is None or line.high is None:
+        return "to be looked into"
+    return f"{currency} {line.low:,.0f} to {line.high:,.0f}"
+
+
+def table_text(sheet: TableSheet) -> str:
+    """The sheet as plain text."""
+    rows = [TITLE, f"{sheet.car}, seen {sheet.day}", ""]
+    if sheet.to_settle:
+        rows += ["To be settled first", *(f"  - {t}" for t in sheet.to_settle), ""]
+    rows += ["Good", *(f"  - {t}" for t in sheet.good or ("nothing written down yet",)), ""]
+    rows.append("Found, and what putting it right costs")
+    rows += [f"  - {f.what} ({f.how}): {_range(f, sheet.currency)}" for f in sheet.found] or ["  - nothing"]
+    if sheet.together is not None:
+        rows.append(f"  Done together: {sheet.currency} {sheet.together[0]:,.0f} to {sheet.together[1]:,.0f}")
+    rows += ["", "Not looked at"]
+    rows += [f"  - {what}: {why}" for what, why in sheet.not_examined] or [
+        "  - nothing was left out on purpose"
+    ]
+    return "\n".join([*rows, "", FOOT])
+
+
+_STYLE = """
+@page { size: A4; margin: 18mm }
+body { font: 11pt/1.45 Georgia, serif; color: #000; background: #fff; max-width: 42rem;
+  margin: 1.5rem auto; padding: 0 1rem }
+h1 { font-size: 1.4rem; margin: 0 } h2 { font-size: 1.05rem; margin: 1.4rem 0 .3rem; border-bottom: 1px solid #000 }
+p, ul { margin: .3rem 0 } ul { padding-left: 1.1rem } table { border-collapse: collapse; width: 100% }
+td { padding: .25rem .5rem .25rem 0; vertical-align: top; border-bottom: 1px solid #bbb }
+td.sum { text-align: right; white-space: nowrap } small { display: block }
+"""
+
+
+def table_html(sheet: TableSheet, *, language: str = "en") -> str:
+    """The sheet as one HTML page without anything from elsewhere, black on white, made to be printed."""
+    e = html.escape
+    body = [f"<h1>{TITLE}</h1>", f"<p>{e(sheet.car)}, seen {e(sheet.day)}</p>"]
+    if sheet.to_settle:
+        body += ["<h2>To be settled first</h2>", _list(sheet.to_settle)]
+    body += ["<h2>Good</h2>", _list(sheet.good or ("nothing written down yet",))]
+    body += ["<h2>Found, and what putting it right costs</h2>", "<table>"]
+    for line in sheet.found:
+        what = f"{e(line.what)}<small>{e(line.how)}</small>"
+        body.append(f'<tr><td>{what}</td><td class="sum">{e(_range(line, sheet.currency))}</td></tr>')
+    if not sheet.found:
+        body.append("<tr><td>nothing</td></tr>")
+    if sheet.together is not None:
+        low, high = sheet.together
+        total = f"{e(sheet.currency)} {low:,.0f} to {high:,.0f}"
+        body.append(f'<tr><td>Done together</td><td class="sum">{total}</td></tr>')
+    body += ["</table>", "<h2>Not looked at</h2>"]
+    body.append(
+        _list([f"{what}: {why}" for what, why in sheet.not_examined] or ["nothing was left out on purpose"])
+    )
+    body.append(f"<p><small>{e(FOOT)}</small></p>")
+    head = f'<meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>{TITLE}</title>'
+    page = "\n".join(body)
+    opening = f'<!doctype html>\n<html lang="{e(language)}"><head>{head}<style>{_STYLE}</style></head>'
+    return f"{opening}\n<body>{page}</body></html>\n"
+
+
+def _list(texts: Any) -> str:
+    return "<ul>" + "".join(f"<li>{html.escape(t)}</li>" for t in texts) + "</ul>"
