@@ -43,7 +43,7 @@ ROOMS = (
 HEIGHT = {name: height for height, room in enumerate(ROOMS) for name in room}
 ONLY = {  # library -> modules that may import it
     "streamlit": ("pages",),
-    "altair": ("views.charts", "views.plan", "views.timeline"),
+    "altair": ("views.charts", "views.decision_charts", "views.year_charts", "views.plan", "views.timeline"),
     "pandas": ("views", "pages", "report", "decide"),
     "typst": ("report",),
     "xlsxwriter": ("report",),

@@ -3,7 +3,7 @@
 import streamlit as st
 
 from estimator import viewing
-from estimator.pages import menu, one_check, opening, session
+from estimator.pages import menu, one_check, opening, session, take_along
 from estimator.views import sentences, words
 
 case = session.case()
@@ -90,5 +90,6 @@ if not sought.strip() and station in names[:-1]:
         args=(following,),
         width="stretch",
     )
+take_along.show(case, catalogue)
 one_check.scroll_up()
 menu.show_next("inspection.py")
