@@ -24,7 +24,7 @@ PUBLIC = {
     "next_checks": "estimator.decide.next_checks",
     "offer": "estimator.decide.offer",
     "compare": "estimator.decide.compare",
-    "screen": "estimator.screening",
+    "screen": "estimator.decide.screening",
     "InputError": "estimator.problems",
 }
 __all__ = ["__version__", *sorted(PUBLIC)]

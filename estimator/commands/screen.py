@@ -55,8 +55,8 @@ def run(args: argparse.Namespace) -> int:
     check_target(args.json, inputs=(args.list,))
     check_target(args.out, inputs=(args.list,))
     from estimator.catalogue.load import load_catalogue
+    from estimator.decide.screening import COLUMNS, screened
     from estimator.report.strict_json import plain
-    from estimator.screening import COLUMNS, screened
 
     catalogue = load_catalogue(args.catalogue)
     rows = screened(args.list, catalogue, draws=args.draws, seed=args.seed, workers=args.workers)

@@ -94,12 +94,12 @@ def _good(result: Result, made: list[tuple[Check, Finding]]) -> tuple[str, ...]:
         and check.links
     ]
     good = [text for _, text in sorted(seen, key=lambda one: -one[0])]
+    recent = [w for w in case.work if w.what == "renewed" and (case.today - w.date).days < 3653]
     papers = [
         f"{parts[w.component].name} renewed {w.date.year}, with a bill"
-        for w in case.work
-        if w.component is not None and w.component in parts and w.what == "renewed" and w.evidence in ("invoice", "receipt")
-        and (case.today - w.date).days < 3653
-    ]  # fmt: skip
+        for w in recent
+        if w.component is not None and w.component in parts and w.evidence in ("invoice", "receipt")
+    ]
     return (*good[:MOST_GOOD], *papers[:MOST_GOOD])
 
 
