@@ -64,14 +64,14 @@ def odometer_hypotheses(car: Car) -> tuple[Hypothesis, ...]:
         by_day[day] = max(distance, by_day.get(day, 0.0))
     by_day[case.car.viewed] = km(case.car.odometer, unit)
     shown = [Shown(max(_age(car, day), 0.0), distance) for day, distance in sorted(by_day.items())]
-    replaced = sorted(
+    replaced = [
         (
             _age(car, r.date),
             None if r.old is None else km(r.old, r.unit or unit),
             km(r.new, r.unit or unit),
         )
-        for r in case.odometer_replaced
-    )
+        for r in sorted(case.odometer_replaced, key=lambda r: r.date)
+    ]
     return hypotheses(
         shown,
         turn_km=km(10.0**case.car.odometer_digits, unit),

@@ -17,7 +17,7 @@ import numpy as np
 from estimator.catalogue.settings import DistancePrior, OdometerSettings
 
 WORTH_HIDING_KM = 10_000.0  # nobody tampers to gain less
-SHORT_YEARS = 0.4  # readings closer than this say nothing about yearly distance
+SHORT_YEARS = 0.4  # readings closer than this say only when the distance between them is too long
 
 
 @dataclass(frozen=True)
@@ -37,11 +37,10 @@ class Hypothesis:
 
 @dataclass(frozen=True)
 class Shown:
-    """A dated reading as shown: age of the car in years, km on the dial, index of the odometer fitted then."""
+    """A dated reading as shown: age of the car in years, km on the dial."""
 
     age_years: float
     km: float
-    odometer: int = 0
 
 
 def usual_km(
@@ -156,10 +155,12 @@ def _plausibility(
     ages = [0.0, *(age for age, _ in readings)]
     kms = [0.0, *(distance for _, distance in readings)]
     for (t0, t1), (d0, d1) in zip(pairwise(ages), pairwise(kms), strict=True):
-        if t1 - t0 < SHORT_YEARS:
+        short = t1 - t0 < SHORT_YEARS
+        years = SHORT_YEARS if short else t1 - t0
+        usual = usual_km(t0 + years, prior=prior, idle=idle) - usual_km(t0, prior=prior, idle=idle)
+        ratio = math.log(max(d1 - d0, 100.0 * years) / max(usual, 300.0 * years))
+        if short and ratio < 0:
             continue
-        usual = usual_km(t1, prior=prior, idle=idle) - usual_km(t0, prior=prior, idle=idle)
-        ratio = math.log(max(d1 - d0, 100.0 * (t1 - t0)) / max(usual, 300.0 * (t1 - t0)))
         score -= 0.5 * (ratio / (log_sd if ratio > 0 else 2 * log_sd)) ** 2
     return math.exp(score)
 
