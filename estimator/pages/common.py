@@ -61,4 +61,4 @@ def show_taken(warnings: Iterable[str]) -> None:
     told = list(warnings)
     if told:
         with st.expander(f"Not said, or doubtful ({len(told)}): what was taken instead", key="taken"):
-            st.markdown("\n".join(f"- {words.plain(words.sentence(one))}" for one in told))
+            st.markdown("\n".join(f"- {words.plain(one)}" for one in told))

@@ -29,3 +29,25 @@ def check_values(frame: pd.DataFrame, *, currency: str, title: str) -> Layered:
         x=alt.value(0), text="facts:N"
     )
     return alt.layer(bar, name, facts).properties(height=(ROW + 28) * max(len(frame), 1) + 70)
+
+
+def kinds(frame: pd.DataFrame) -> Layered:
+    """Share of the expected cost by kind of figure.
+
+    frame : `worked_out.by_kind`.
+    """
+    base = alt.Chart(frame).encode(
+        y=alt.Y("place:O").axis(None).scale(paddingOuter=0.4),
+        tooltip=[
+            alt.Tooltip("kind:N", title="Kind"),
+            alt.Tooltip("cost:Q", title="of the expected cost", format=".0%"),
+            alt.Tooltip("spread:Q", title="of its spread", format=".0%"),
+        ],
+    )
+    bar = base.mark_bar(height=10, cornerRadius=2).encode(
+        x=alt.X("cost:Q")
+        .title("Share of the expected cost")
+        .scale(domain=[0, 1])
+        .axis(format=".0%", tickCount=4)
+    )
+    return alt.layer(bar, name_above(base, "label")).properties(height=ROW * max(len(frame), 1) + 60)
