@@ -152,6 +152,7 @@ def stretched(inp: PassInput, horizon: float) -> PassInput:
         deferral_years=inp.deferral_years / horizon,
         precaution_rate=inp.precaution_rate * horizon,
         recording=np.concatenate([inp.recording[..., :today], still], axis=-1),
+        upkeep=np.concatenate([np.asarray(inp.upkeep)[:today], np.ones(cuts)]),
     )
 
 

@@ -30,7 +30,6 @@ from estimator.decide.workload import (
     Workload,
     broken_limits,
     counts_from,
-    order_pairs,
     spending,
     waiting_cost,
 )
@@ -71,15 +70,38 @@ def solve(work: Workload, *, time_limit_s: float = 10.0, gap: float = 1e-4) -> S
     if whole is not None:
         return _never_dearer(work, whole)
     part = _solve(work, leave_out=True, time_limit_s=time_limit_s, gap=gap)
-    if part is None:
-        none = np.full(work.jobs, -1, np.intp)
-        return Schedule(none, none * 0, np.zeros(work.buy.size, bool), "infeasible", 0.0, 0.0)
-    status = "left-out" if (part.month >= 0).any() else "infeasible"
-    return replace(part, status=status)
+    plain = one_after_another(work)
+    found = plain if part is None or _worth(work, plain) < _worth(work, part) else part
+    return replace(found, status="left-out" if (found.month >= 0).any() else "infeasible")
 
 
-def fits(work: Workload, *, time_limit_s: float = 5.0) -> bool:
-    """Whether every job can be placed at all."""
+def _worth(work: Workload, found: Schedule) -> tuple[float, float]:
+    """What is left out, an urgent job weighing more than all others together; then the objective."""
+    left = found.month < 0
+    return float(np.where(work.urgent, work.jobs + 1.0, 1.0)[left].sum()), found.objective
+
+
+def one_after_another(work: Workload) -> Schedule:
+    """Each job in the first month where it breaks no limit, urgent ones first: what the solver has to beat."""
+    month = np.full(work.jobs, -1, np.intp)
+    mode = np.zeros(work.jobs, np.intp)
+    bought = work.buy < work.hire
+    before = [sum(b == j for _, b in work.before) for j in range(work.jobs)]
+    for j in sorted(range(work.jobs), key=lambda i: (not work.urgent[i], before[i], work.cost[i].min())):
+        for m, way in (
+            (m, int(w)) for m in range(work.months) for w in np.argsort(work.cost[j], kind="stable")
+        ):
+            month[j], mode[j] = m, way
+            if work.allowed()[j, way, m] and not broken_limits(work, month, mode, bought):
+                break
+        else:
+            month[j] = -1
+    total = float(spending(work, month, mode, bought).sum()) + waiting_cost(work, month)
+    return Schedule(month, mode, bought, "left-out", total, 1.0)
+
+
+def fits(work: Workload, *, time_limit_s: float = 3.0) -> bool:
+    """Whether every job can be placed at all (no, if none was found in the time)."""
     return work.jobs == 0 or _solve(work, leave_out=False, time_limit_s=time_limit_s, gap=1.0) is not None
 
 
@@ -125,18 +147,17 @@ def _solve(work: Workload, *, leave_out: bool, time_limit_s: float, gap: float) 
 
 class _Program:
     """Variables in order: x (J, 2, M) done; off (J,) left out; step (S, 2, M); order (K, M); visit (M,);
-    buy (T,), hire (T, M); off the road (M,).
+    buy (T,), hire (T, M); off the road (M,); clear (M,) all that is urgent and could be done is done.
     """
 
     def __init__(self, work: Workload) -> None:
         self.work = work
         j, m, s, k, t = work.jobs, work.months, work.uses.shape[1], work.orders.shape[1], work.buy.size
         self.jobs_end = j * MODES * m
-        sizes = (self.jobs_end, j, s * MODES * m, k * m, m, t, t * m, m)
+        sizes = (self.jobs_end, j, s * MODES * m, k * m, m, t, t * m, m, m)
         starts = np.concatenate([[0], np.cumsum(sizes)])
-        self.out, self.step, self.order, self.visit, self.buy, self.hire, self.road = (
-            int(v) for v in starts[1:-1]
-        )
+        places = [int(v) for v in starts[1:-1]]
+        self.out, self.step, self.order, self.visit, self.buy, self.hire, self.road, self.clear = places
         self.size = int(starts[-1])
         self.whole = np.zeros(self.size, np.intp)
         self.whole[: self.step] = 1
@@ -163,7 +184,7 @@ class _Program:
         c[self.visit : self.buy] = work.visit
         c[self.buy : self.hire] = np.where(np.isfinite(work.buy), work.buy, 0.0)
         c[self.hire : self.road] = np.repeat(np.where(np.isfinite(work.hire), work.hire, 0.0), m)
-        c[self.road :] = work.off_road
+        c[self.road : self.clear] = work.off_road
         return c
 
     def _row(self, columns: list[int], values: list[float], low: float, high: float) -> None:
@@ -181,15 +202,33 @@ class _Program:
             if np.isfinite(work.bookings[m]):
                 here = [self.x(j, SHOP, m) for j in range(work.jobs)]
                 self._row(here, [1.0] * len(here), -np.inf, float(work.bookings[m]))
-        for a, b in order_pairs(work):
-            for m in range(counts_from(work, a, b), work.months):
-                until = [self.x(a, w, e) for w in range(MODES) for e in range(m + 1)]
+        self._order()
+
+    def _order(self) -> None:
+        """Pairs as asked for; what is not urgent waits until all that is urgent and could be done is done."""
+        work, months = self.work, range(self.work.months)
+        for a, b in work.before:
+            for m in months:
                 now = [self.x(b, w, m) for w in range(MODES)]
+                until = self._by(a, m)
                 self._row([*now, *until], [1.0] * len(now) + [-1.0] * len(until), -np.inf, 0.0)
+        if not work.urgent.any():
+            return
         for job in np.flatnonzero(work.urgent):
+            for m in range(counts_from(work, int(job)), work.months):
+                until = self._by(int(job), m)
+                self._row([self.clear + m, *until], [1.0] + [-1.0] * len(until), -np.inf, 0.0)
             for m in months:  # not done by its end: the car stands in that month
-                earlier = [self.x(int(job), w, e) for w in range(MODES) for e in range(m + 1)]
-                self._row([self.road + m, *earlier], [1.0] * (len(earlier) + 1), 1.0, np.inf)
+                until = self._by(int(job), m)
+                self._row([self.road + m, *until], [1.0] * (len(until) + 1), 1.0, np.inf)
+        for job in np.flatnonzero(~work.urgent):
+            for m in months:
+                now = [self.x(int(job), w, m) for w in range(MODES)]
+                self._row([*now, self.clear + m], [1.0] * len(now) + [-1.0], -np.inf, 0.0)
+
+    def _by(self, j: int, m: int) -> list[int]:
+        """Variables that say job j is done by the end of month m."""
+        return [self.x(j, w, e) for w in range(MODES) for e in range(m + 1)]
 
     def _shared(self) -> None:
         """A step, an order, a visit or a tool is there in the month a job needs it."""

@@ -118,9 +118,11 @@ def with_neighbours(
     running: Running,
     horizon_years: float,
     comfort: bool = False,
+    leave: frozenset[str] = frozenset(),
 ) -> tuple[tuple[Job, ...], tuple[Apart, ...]]:
-    """The jobs with the neighbours that pay to renew now, and the verdict on every neighbour."""
+    """The jobs with the neighbours that pay to renew now, and the verdict on every neighbour but those to `leave`."""
     taken = {c for job in jobs for c in job.parts}
+    taken |= {c for c, part in enumerate(prepared.car.parts) if part.id in leave}
     need = ahead.need_by(prepared, horizon_years)
     new = new_need(prepared, ahead, horizon_years)
     later = cost_of_reaching_again(prepared, chance, cost, running)

@@ -138,7 +138,8 @@ def broken_limits(work: Workload, month: Ints, mode: Ints, bought: Flags) -> lis
         if work.barred[j, month[j]]:
             out.append("season")
     for a, b in order_pairs(work):
-        if month[b] >= 0 and month[b] >= counts_from(work, a, b) and not 0 <= month[a] <= month[b]:
+        held = month[b] >= (0 if (a, b) in work.before else counts_from(work, a))
+        if month[b] >= 0 and held and not 0 <= month[a] <= month[b]:
             out.append("order")
     return sorted(set(out))
 
@@ -150,9 +151,7 @@ def order_pairs(work: Workload) -> list[tuple[int, int]]:
     return sorted({*work.before, *rule})
 
 
-def counts_from(work: Workload, a: int, b: int) -> int:
-    """First month in which the order of a before b counts: what is urgent but not to be had holds nothing up."""
-    if (a, b) in work.before:
-        return 0
+def counts_from(work: Workload, a: int) -> int:
+    """First month in which urgent job a could be done: what is not to be had holds nothing up."""
     possible = np.flatnonzero(work.allowed()[a].any(axis=0))
     return int(possible[0]) if possible.size else work.months

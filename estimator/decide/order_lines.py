@@ -1,0 +1,143 @@
+"""What must be there before a job starts, line by line, with what it is expected to cost.
+
+The amounts are the simulation's own means, laid to the lines in proportion to the expected figures: the lines of a
+job and its labour add up to the job's mean cost.
+"""
+
+from __future__ import annotations
+
+from estimator.catalogue.records import Component, Remedy
+from estimator.decide.costing import Costing
+from estimator.decide.jobs import Job, step_records
+from estimator.decide.plan_draws import PlanDraws
+from estimator.decide.plan_records import OrderLine
+from estimator.decide.workload import OWN, SHOP
+from estimator.money.book import SUPPLIERS, Way
+from estimator.pipeline import Prepared
+
+
+def job_lines(
+    prepared: Prepared,
+    job: Job,
+    j: int,
+    *,
+    month: int,
+    mode: int,
+    drawn: PlanDraws,
+    cost: Costing,
+    tools: tuple[str, ...],
+    bought: list[bool],
+) -> tuple[OrderLine, ...]:
+    """Lines of one job (number j of the plan): parts, specialist's work, small things, what strip-down spoils,
+    tools, carriage.
+    """
+    out: list[OrderLine] = []
+    for c in job.renewed:
+        out += _part_lines(prepared, job.id, month, c, cost=cost, mean=drawn.part_goods[c])
+    records = step_records(prepared)
+    for s in job.steps:
+        mean = float(drawn.step_goods[j, s])
+        weights = [sum(d.price) for d in records[s].disturbs]
+        for disturbed, weight in zip(records[s].disturbs, weights, strict=True):
+            share = mean * weight / max(sum(weights), 1e-12)
+            out.append(
+                _line(
+                    job.id, month, "parts", "renew because disturbed", disturbed.item, share,
+                    note=f"for: {records[s].name}",
+                )
+            )  # fmt: skip
+    if mode == OWN:
+        for t, tool in enumerate(tools):
+            paid = float(drawn.tools[j, t])
+            if paid > 0:
+                name = prepared.car.catalogue.tools[tool].name
+                kind = "tool to buy" if bought[t] else "tool to hire"
+                out.append(_line(job.id, month, "tools", kind, name, paid))
+    if drawn.carriage[j] > 0:
+        item, amount = "carriage, one order of each kind of supplier", float(drawn.carriage[j])
+        out.append(_line(job.id, month, "carriage", "carriage", item, amount))
+    return tuple(out)
+
+
+def _line(
+    job: str, month: int, supplier: str, kind: str, item: str, amount: float, note: str = ""
+) -> OrderLine:
+    return OrderLine(job, month, supplier, kind, item, "", 1, amount, None, None, note=note)
+
+
+def _part_lines(
+    prepared: Prepared, job: str, month: int, c: int, *, cost: Costing, mean: float
+) -> list[OrderLine]:
+    car, part, way = prepared.car, prepared.car.parts[c], prepared.book.ways[c][0]
+    goods = cost.goods[c]
+    scale = mean / goods.sum() if goods.sum() > 0 else 0.0
+    taxed = 1 + prepared.book.tax
+    supplier = SUPPLIERS[way.supplier]
+    others = substitutes(part, way, car.case.car.parts)
+    out = []
+    common = {"quote": tuple(part.order_by), "substitutes": others, "wait_weeks": way.wait_weeks}
+    if way.kind == "spare":
+        out.append(
+            OrderLine(job, month, "in hand", "part", f"{part.name}: the spare that came with the car", part.id,
+                      part.count, float(goods[0] * scale), (0.0, 0.0, 0.0), None, note="look at it beforehand")
+        )  # fmt: skip
+    elif max(way.parts) > 0:
+        price = (way.parts[0] * taxed, way.parts[1] * taxed, way.parts[2] * taxed)
+        note = "price quoted" if way.fixed else ""
+        out.append(
+            OrderLine(job, month, supplier, "part", f"{part.name}: {way.name}", part.id, part.count,
+                      float(goods[0] * scale), price, note=note, **common)  # type: ignore[arg-type]
+        )  # fmt: skip
+    if max(way.specialist) > 0:
+        price = (way.specialist[0] * taxed, way.specialist[1] * taxed, way.specialist[2] * taxed)
+        out.append(
+            OrderLine(job, month, "specialist", "specialist's work", f"{part.name}: {way.name}", part.id, 1,
+                      float(goods[1] * scale), price, note="book it before the car is apart", **common)  # type: ignore[arg-type]
+        )  # fmt: skip
+    rest = float(goods[0] * (max(way.parts) == 0) + goods[1] * (max(way.specialist) == 0))
+    if rest * scale > 0:
+        out.append(
+            OrderLine(job, month, supplier, "if the first choice cannot be had", f"{part.name}: allowance", part.id,
+                      1, rest * scale, None, None, substitutes=others)
+        )  # fmt: skip
+    if goods[2] > 0:
+        out.append(
+            OrderLine(job, month, supplier, "surcharge", f"{part.name}: old unit past exchanging (allowance)", part.id,
+                      1, float(goods[2] * scale), None, None, note="the old unit goes back; keep it whole")
+        )  # fmt: skip
+    out += _small(job, month, part, float(goods[3] * scale))
+    return out
+
+
+def _small(job: str, month: int, part: Component, amount: float) -> list[OrderLine]:
+    """Single-use fastenings and seals, then oil, grease and compounds; the sum stands with the first."""
+    items = [("single-use", item) for item in part.single_use]
+    items.append(("consumables", f"{part.name}: oil, grease, sealant, cleaner as its card says"))
+    share = amount / len(items)
+    return [
+        OrderLine(
+            job, month, "parts", kind, item, part.id, 1, share, None, None, quote=tuple(part.order_by[:1])
+        )
+        for kind, item in items
+    ]
+
+
+def substitutes(part: Component, way: Way, scarcity: str) -> tuple[str, ...]:
+    """Other ways to get the part right, likeliest to be had first, for when the first choice is out of production."""
+
+    def chance(remedy: Remedy) -> float:
+        return 1.0 if remedy.last_resort else float(getattr(remedy.availability, scarcity))
+
+    others = [r for r in part.remedy if (r.name or r.kind) != way.name]
+    out = []
+    for remedy in sorted(others, key=lambda r: (r.last_resort, -chance(r))):
+        if chance(remedy) <= 0:
+            continue
+        said = "always possible" if remedy.last_resort else f"about {10 * chance(remedy):.0f} times in 10"
+        out.append(f"{remedy.name or remedy.kind} ({remedy.supplier}; {said})")
+    return tuple(out)
+
+
+def mode_word(mode: int) -> str:
+    """Who does a job."""
+    return "owner" if mode == OWN else "workshop" if mode == SHOP else "nobody"
