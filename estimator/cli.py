@@ -23,9 +23,11 @@ VERBS = {
     "new": "write a commented case file to start from",
     "assess": "what a car will need and cost, part by part, with reasons",
     "next": "what to check or ask next, and when to stop",
+    "sheet": "an inspection sheet to take along, on paper and for a phone",
     "offer": "what to offer, where to walk away, and the sheet for the table",
     "compare": "cars side by side",
     "screen": "many cars at once, a row each",
+    "report": "what a car will cost to print, to read and as a workbook",
     "catalogue": "read and check what the program knows about parts, checks and prices",
     "app": "open the dashboard in a browser",
 }

@@ -9,6 +9,7 @@ from estimator.views import frames, sentences, words
 
 WIDTH, NARROW, RADIUS, EDGE, BELOW = 640.0, 430.0, 9.0, 16.0, 66.0
 STEP = 2 * RADIUS + 3
+LETTER, GAP = 8.2, 12.0  # width of a letter, and least space between two labels
 
 
 def dots_svg(
@@ -32,15 +33,16 @@ def dots_svg(
         f'<line x1="{EDGE:g}" y1="{base:g}" x2="{width - EDGE:g}" y2="{base:g}" stroke="#111" stroke-width="1.2"/>',
     ]
     edges = sorted({*frame["left"], *frame["right"]})
-    every = max(1, -(-len(edges) // round(width / 90)))
-    for place, edge in enumerate(edges):
+    free = -1.0  # where the label before ends
+    for edge in edges:
         x = across(edge)
         rows.append(f'<line x1="{x:.1f}" y1="{base:g}" x2="{x:.1f}" y2="{base + 5:g}" stroke="#111"/>')
-        if place % every == 0:
-            anchor = "start" if place == 0 else "end" if place == len(edges) - 1 else "middle"
-            text = escape(words.money(edge, a.currency))
-            at = EDGE if anchor == "start" else x
-            rows.append(f'<text x="{at:.1f}" y="{base + 21:g}" text-anchor="{anchor}">{text}</text>')
+        text = words.money(edge, a.currency)
+        half = LETTER * len(text) / 2
+        at = min(max(x, half), width - half)
+        if at - half >= free:
+            rows.append(f'<text x="{at:.1f}" y="{base + 21:g}" text-anchor="middle">{escape(text)}</text>')
+            free = at + half + GAP
     for dot in frame.to_dict("records"):
         x, y = across(dot["middle"]), base - 3 - (dot["height"] - 0.5) * STEP
         hollow = dot["side"] == frames.BEYOND

@@ -12,7 +12,7 @@ from estimator.assess import Assessment, ComponentResult
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.provenance import provenance
-from estimator.report.plain_words import clean
+from estimator.report.plain_words import amount, clean
 from estimator.views import frames, sentences, words
 
 LITTLE = (
@@ -61,7 +61,7 @@ class SystemBlock:
 
 @dataclass(frozen=True)
 class SumRow:
-    """One row of the sums: what it is, when, from (p10), middle (p50), to (p90), one in twenty is dearer than (p95)."""
+    """One row of the sums: what it is, when, from (p10), middle (p50), to (p90), one in twenty is dearer than (p95); bare sums."""
 
     name: str
     when: str
@@ -76,6 +76,7 @@ class Report:
     """Everything a report says; every string is for people."""
 
     title: str
+    currency: str
     facts: tuple[tuple[str, str], ...]
     stops: tuple[str, ...]
     open_stops: tuple[str, ...]
@@ -107,6 +108,7 @@ def report_of(a: Assessment, case: Case, catalogue: Catalogue) -> Report:
     more = [sentences.worst(a), sentences.at_once(a), sentences.budget(a, room)]
     return Report(
         title=clean(a.case),
+        currency=a.currency,
         facts=_facts(a, case, catalogue),
         stops=tuple(text for _, text in a.stops),
         open_stops=tuple(catalogue.checks[one].name for one in a.open_stops),
@@ -163,8 +165,7 @@ def _sums(a: Assessment) -> tuple[SumRow, ...]:
         ("Apart: work no list can name beforehand", "first year", a.unlisted),
     )
     return tuple(
-        SumRow(name, when, *(words.about(x, a.currency) for x in (d.p10, d.p50, d.p90, d.p95)))
-        for name, when, d in rows
+        SumRow(name, when, *(amount(x) for x in (d.p10, d.p50, d.p90, d.p95))) for name, when, d in rows
     )
 
 

@@ -25,7 +25,7 @@ def report_html(report: Report, dots: str) -> str:
         f'<p class="lead">{escape(report.headline)}</p>',
         "".join(f"<p>{escape(one)}</p>" for one in report.more),
         f"<figure>{dots}<figcaption class='quiet'>{escape(report.dots_alt)}</figcaption></figure>",
-        f"<h2>The sums</h2>{_sums(report.sums)}",
+        f"<h2>The sums, {escape(report.currency)} with tax</h2>{_sums(report.sums)}",
         f"<h2>The car as described</h2><dl>{facts}</dl>",
         f"<h2>Found, and not seen yet</h2><p>{escape(report.found)}</p>{_parts(report.found_parts, 'Found')}",
         _listed("One of these, perhaps more", report.suspects),
@@ -87,7 +87,7 @@ def _sums(rows: Sequence[SumRow]) -> str:
     )
     body = "".join(
         f"<tr{' class=sum' if r.name == 'Together' else ''}>"
-        f"<th scope='row'>{escape(r.name)}</th><td>{escape(r.when)}</td>"
+        f"<th scope='row'>{escape(r.name)}</th><td class='when'>{escape(r.when)}</td>"
         + "".join(f'<td class="figure">{escape(x)}</td>' for x in (r.low, r.middle, r.high, r.worst))
         + "</tr>"
         for r in rows
