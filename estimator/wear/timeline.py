@@ -30,7 +30,7 @@ def node_grid(
     Parameters
     ----------
     today_years : age of the car today, years, > 0.
-    horizon_years : how far past today the grid runs, >= 0.
+    horizon_years : how far past today the grid runs, >= 0 (less than half a day counts as 0).
     events : (n,) ages in years at which something dated happened; those outside the grid are errors.
 
     Returns
@@ -49,7 +49,7 @@ def node_grid(
         raise ValueError(f"The horizon must be >= 0 years, got {horizon_years:g}.")
     if fine < 1:
         raise ValueError(f"fine must be at least 1, got {fine}.")
-    end = today_years + horizon_years
+    end = today_years + (horizon_years if horizon_years > _SAME_DAY_YEARS else 0.0)
     dated = np.asarray(events, float).ravel()
     if not ((dated >= 0) & (dated <= end + _SAME_DAY_YEARS)).all():
         bad = dated[~((dated >= 0) & (dated <= end + _SAME_DAY_YEARS))][0]
