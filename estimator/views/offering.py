@@ -1,0 +1,164 @@
+"""What to offer, in frames and sentences. All of it is for the buyer alone; the sheet for the table is apart."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pandas as pd
+
+from estimator.decide.offer import Offer
+from estimator.views import words
+
+ORDER = (
+    ("opening", "Opening"),
+    ("target", "Target"),
+    ("fair", "Fair to both"),
+    ("walk_away", "Walk away above"),
+    ("asking", "Asked"),
+)
+CONCESSIONS = 8
+
+
+def headline(found: Offer) -> str:
+    """The one sentence of the page."""
+    say = words.about
+    if found.sale == "owned":
+        return f"To a buyer like you it would be worth up to {say(found.walk_away, found.currency)}."
+    if found.highest_bid is not None:
+        return f"Bid no more than {say(found.highest_bid, found.currency)} at the hammer."
+    if found.walk_away <= 0:
+        return "Walk away: at no price does it fit."
+    if found.sale == "friend":
+        return f"A price fair to both is about {say(found.target, found.currency)}."
+    if found.walk_away < found.likely_lowest:
+        return (
+            f"Walk away above {say(found.walk_away, found.currency)}: less than a seller is likely to take (about "
+            f"{say(found.likely_lowest, found.currency)} at least)."
+        )
+    return (
+        f"Open at {say(found.opening, found.currency)}, aim for {say(found.target, found.currency)}, walk away above "
+        f"{say(found.walk_away, found.currency)}."
+    )
+
+
+def prices(found: Offer) -> pd.DataFrame:
+    """The prices in order: id, place, amount, label. Between friends opening and target are one."""
+    rows = []
+    for key, name in ORDER:
+        if found.sale == "friend" and key == "opening":
+            continue
+        amount = float(getattr(found, key))
+        rows.append({"id": key, "name": name, "amount": amount})
+    if found.highest_bid is not None:
+        rows.append({"id": "highest_bid", "name": "Highest bid", "amount": found.highest_bid})
+    rows.sort(key=lambda row: row["amount"])  # type: ignore[arg-type,return-value]
+    for place, row in enumerate(rows):
+        row["place"] = place
+        row["label"] = f"{words.about(float(row['amount']), found.currency)} · {row['name']}"  # type: ignore[arg-type]
+    return pd.DataFrame(rows, columns=["id", "name", "place", "amount", "label"])
+
+
+def prices_alt(found: Offer) -> str:
+    """The prices in words."""
+    return "; ".join(prices(found)["label"]) + "."
+
+
+def curve(found: Offer) -> pd.DataFrame:
+    """price, chance that the budget then holds through the first year."""
+    return pd.DataFrame(found.chance_budget_holds, columns=["price", "chance"])
+
+
+def marks(found: Offer) -> pd.DataFrame:
+    """Prices marked on the curve: price, name."""
+    some = [("limit", found.walk_away), ("asked", found.asking)]
+    return pd.DataFrame([{"price": x, "name": n} for n, x in some if x > 0], columns=["price", "name"])
+
+
+def chance_at(found: Offer, price: float) -> float | None:
+    """Chance that the budget holds at a price, read off the curve; None without a budget."""
+    points = found.chance_budget_holds
+    if not points:
+        return None
+    if price <= points[0][0]:
+        return points[0][1]
+    for (x0, p0), (x1, p1) in pairwise(points):
+        if price <= x1:
+            return p0 + (p1 - p0) * (price - x0) / max(x1 - x0, 1e-12)
+    return points[-1][1]
+
+
+def at_price(found: Offer, price: float) -> str:
+    """What a price would mean."""
+    gap = found.fair - price
+    side = "below" if gap >= 0 else "above"
+    text = f"At {words.money(price, found.currency)}: {words.about(abs(gap), found.currency)} {side} the fair price"
+    text += ", within your limit." if price <= found.walk_away else ", and above your limit: walk away."
+    chance = chance_at(found, price)
+    if chance is not None:
+        text += f" The budget holds through the first year in {words.percent(chance)} of cases."
+    return text
+
+
+def curve_alt(found: Offer) -> str:
+    """The curve in words."""
+    at = [
+        f"{words.percent(chance_at(found, price) or 0.0)} at {words.about(price, found.currency)} ({name})"
+        for name, price in (("asked", found.asking), ("your limit", found.walk_away))
+    ]
+    return f"Chance that the budget holds through the first year: {words.listed(at)}."
+
+
+def concessions(found: Offer) -> pd.DataFrame:
+    """What the seller may give, worth most first: place, worth, low, high, label, bill."""
+    rows = []
+    ordered = sorted(found.concessions, key=lambda one: -one.worth)
+    for place, one in enumerate(ordered[:CONCESSIONS]):
+        bill = ""
+        if one.low is not None and one.high is not None:
+            bill = f"the bill: {words.span(one.low, one.high, found.currency)}"
+        name = (
+            words.sentence(one.name) if one.id == "price" else f"{words.sentence(one.name)} put right first"
+        )
+        rows.append(
+            {
+                "place": place,
+                "worth": max(one.worth, 0.0),
+                "label": f"{words.about(max(one.worth, 0.0), found.currency)} · {name}",
+                "bill": bill,
+            }
+        )
+    return pd.DataFrame(rows, columns=["place", "worth", "label", "bill"])
+
+
+def concessions_alt(found: Offer) -> str:
+    """The bars in words."""
+    return "What it raises your limit by: " + "; ".join(concessions(found)["label"]) + "."
+
+
+def on_screen(text: str, currency: str) -> str:
+    """A sentence of the engine with its sums written as on the rest of the page."""
+    return text.replace(f"{currency} ", words.money(0, currency).removesuffix("0"))
+
+
+def open_stops(found: Offer, *, most: int = 3) -> str:
+    """What can still end the deal and has not been looked at; empty when nothing is left."""
+    names = [name for _, name in found.open_stops]
+    if not names:
+        return ""
+    some = words.listed(names[:most])
+    if len(names) <= most:
+        return f"Not looked at yet, and each alone can end the deal: {some}."
+    return f"{len(names)} checks not made yet can each end the deal, among them: {some}."
+
+
+def steps(found: Offer) -> str:
+    """How the fair price comes about, as sums."""
+    say = words.about
+    hidden = found.hidden_allowance
+    sign = "less" if hidden >= 0 else "plus"
+    what = "what cannot be seen, beyond" if hidden >= 0 else "costing less than"
+    return (
+        f"Worth as a good example {say(found.value, found.currency)}, less {say(found.known_work, found.currency)} for "
+        f"what was found, {sign} {say(abs(hidden), found.currency)} for {what} what such a car usually still costs "
+        f"({say(found.reference_outlay, found.currency)}): fair {say(found.fair, found.currency)}."
+    )
