@@ -61,7 +61,7 @@ class SystemBlock:
 
 @dataclass(frozen=True)
 class SumRow:
-    """One row of the sums: what it is, when, from (p10), middle (p50), to (p90), one in twenty is dearer than (p95); bare sums."""
+    """One row of the sums, bare: what, when, from (p10), middle (p50), to (p90), one in twenty is dearer than (p95)."""
 
     name: str
     when: str
