@@ -97,6 +97,8 @@ class MoneyOverTime(Record):
 class Waiting(Record):
     off_road_month: Range
     out_of_season: Share
+    put_off: Annotated[float, Field(ge=0)]
+    put_off_urgent: Annotated[float, Field(ge=0)]
     breakdown: Range
     booking_weeks: Range
     bookings_per_month: Annotated[int, Field(ge=1, le=100)]

@@ -32,8 +32,14 @@ def job_lines(
     tools, carriage.
     """
     out: list[OrderLine] = []
+    small = 0.0
     for c in job.renewed:
-        out += _part_lines(prepared, job.id, month, c, cost=cost, mean=drawn.part_goods[c])
+        lines, left = _part_lines(prepared, job.id, month, c, cost=cost, mean=drawn.part_goods[c])
+        out += lines
+        small += left
+    if small > 0:
+        text = "oil, grease, sealing and locking compound, cleaner as the card says"
+        out.append(_line(job.id, month, "parts", "consumables", text, small))
     records = step_records(prepared)
     for s in job.steps:
         mean = float(drawn.step_goods[j, s])
@@ -67,7 +73,8 @@ def _line(
 
 def _part_lines(
     prepared: Prepared, job: str, month: int, c: int, *, cost: Costing, mean: float
-) -> list[OrderLine]:
+) -> tuple[list[OrderLine], float]:
+    """Lines of one part, and what is left of its small things for oil, grease and the like."""
     car, part, way = prepared.car, prepared.car.parts[c], prepared.book.ways[c][0]
     goods = cost.goods[c]
     scale = mean / goods.sum() if goods.sum() > 0 else 0.0
@@ -105,21 +112,13 @@ def _part_lines(
             OrderLine(job, month, supplier, "surcharge", f"{part.name}: old unit past exchanging (allowance)", part.id,
                       1, float(goods[2] * scale), None, None, note="the old unit goes back; keep it whole")
         )  # fmt: skip
-    out += _small(job, month, part, float(goods[3] * scale))
-    return out
-
-
-def _small(job: str, month: int, part: Component, amount: float) -> list[OrderLine]:
-    """Single-use fastenings and seals, then oil, grease and compounds; the sum stands with the first."""
-    items = [("single-use", item) for item in part.single_use]
-    items.append(("consumables", f"{part.name}: oil, grease, sealant, cleaner as its card says"))
-    share = amount / len(items)
-    return [
-        OrderLine(
-            job, month, "parts", kind, item, part.id, 1, share, None, None, quote=tuple(part.order_by[:1])
-        )
-        for kind, item in items
+    share = float(goods[3] * scale) / (len(part.single_use) + 1)
+    first = tuple(part.order_by[:1])
+    out += [
+        OrderLine(job, month, "parts", "single-use", item, part.id, 1, share, None, None, quote=first)
+        for item in part.single_use
     ]
+    return out, share
 
 
 def substitutes(part: Component, way: Way, scarcity: str) -> tuple[str, ...]:

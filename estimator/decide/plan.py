@@ -71,6 +71,7 @@ def plan_year(
     workers: int | None = None,
     time_limit_s: float = 6.0,
     progress: Callable[[float], None] | None = None,
+    result: Result | None = None,
 ) -> Plan:
     """Plan the work of the first year.
 
@@ -82,6 +83,7 @@ def plan_year(
     threshold : parts that need work within the year with at least this chance are planned, besides those found.
     include, leave : ids of parts to plan for, or not, whatever their chance. comfort : also comfort and looks.
     time_limit_s : of the scheduler; the gap it leaves is reported.
+    result : an assessment of this case with its draws, if there is one already; draws is then not used.
 
     Raises
     ------
@@ -95,7 +97,8 @@ def plan_year(
         own_skill=own_skill, bookings=bookings, level=level, horizon_years=horizon_years,
     )  # fmt: skip
     _check(case, settings, threshold=threshold, by=by, time_limit_s=time_limit_s)
-    result = assess_fully(case, catalogue, draws=draws, seed=seed, workers=workers, progress=progress)
+    if result is None:
+        result = assess_fully(case, catalogue, draws=draws, seed=seed, workers=workers, progress=progress)
     work = _Work.of(
         result, running, settings, threshold=threshold, include=include, leave=leave, comfort=comfort
     )
@@ -174,8 +177,10 @@ class _Work:
 
 
 def cost_of_a_month(prepared: Prepared, job: Job, chance: Chances, running: Running) -> float:
-    """What putting a job off by a month is expected to cost: damage to parts outside it, and breakdowns."""
-    car, total = prepared.car, 0.0
+    """What putting a job off by a month is counted at: damage to parts outside it, breakdowns, and that it nags."""
+    car = prepared.car
+    nags = running.waiting.put_off_urgent if job.urgent else running.waiting.put_off
+    total = nags * money_factor(car)
     breakdown = float(pert_mean(np.array(running.waiting.breakdown))) * money_factor(car)
     for c in job.renewed:
         part = car.parts[c]
@@ -249,6 +254,8 @@ def _plan(
         horizon_years=settings.horizon_years,
         notes=_notes(result, settings, work, done, left),
         warnings=a.warnings,
+        stops=a.stops,
+        open_stops=a.open_stops,
         prepared=result.prepared,
     )
 

@@ -139,6 +139,8 @@ class Plan:
     horizon_years: float
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
+    stops: tuple[tuple[str, str], ...]
+    open_stops: tuple[str, ...]
     prepared: Prepared = field(repr=False, compare=False)
 
     def job(self, job_id: str) -> PlannedJob:
@@ -199,4 +201,6 @@ class Plan:
             "horizon_years": self.horizon_years,
             "notes": list(self.notes),
             "warnings": list(self.warnings),
+            "stops": [{"check": c, "text": t} for c, t in self.stops],
+            "open_stops": list(self.open_stops),
         }

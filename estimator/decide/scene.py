@@ -107,7 +107,11 @@ def scene_of(
             closed.append((check.id, why))
             continue
         by, how, share = who_judges(check, car, unseen=unseen)
-        likely = price_factor * (check.price[0] + 4 * check.price[1] + check.price[2]) / 6
+        likely = (
+            0.0
+            if how == "pictures"
+            else price_factor * (check.price[0] + 4 * check.price[1] + check.price[2]) / 6
+        )
         options.append(Option(check, by, how, share, check.minutes, likely, open_by.get(check.id, "")))
     there = {o.id for o in options}
     kept = [o for o in options if not o.after or o.after in there or o.after in made]
@@ -160,12 +164,17 @@ def missing(car: Car) -> dict[str, str]:
 def who_judges(check: Check, car: Car, *, unseen: bool = False) -> tuple[str, str, float]:
     """(by, how, share of the stated sensitivity reached) for a check made now."""
     viewer: str = car.case.car.viewer
-    if check.price[1] > 0 and PAID_PLACES & set(check.needs):
-        viewer = "mechanic"  # who is paid for it makes it
-    share = float(getattr(check.who, viewer))
     if unseen and check.station not in AWAY:
-        return viewer, "pictures", share * check.photo
-    return viewer, "in-person", share
+        return viewer, "pictures", float(getattr(check.who, viewer)) * check.photo
+    if paid(check):
+        viewer = "mechanic"  # who is paid for it makes it
+    return viewer, "in-person", float(getattr(check.who, viewer))
+
+
+def paid(check: Check) -> bool:
+    """Whether somebody is paid to make this check, who then makes it with a mechanic's eye."""
+    places = PAID_PLACES & set(check.needs)
+    return bool(places - {"lift"}) or bool(places and check.price[2] > 0)
 
 
 def openers(checks: Collection[Check]) -> dict[str, str]:
@@ -239,12 +248,10 @@ def _closed(check: Check, car: Car, lacking: dict[str, str], *, unseen: bool) ->
         return "it does not run"
     if check.station in ("road-test", "hot") and ({"drive", "hot"} & set(lacking)):
         return lacking.get("drive", lacking.get("hot", ""))
-    if PAID_PLACES & set(check.needs) and check.price[1] > 0:
+    if paid(check):
         return ""
     tool = next((t for t in check.tools if not _has_tool(car.case.car.viewer, t)), None)
-    if tool is not None and "workshop" not in check.needs:
-        return f"needs a {tool}"
-    return ""
+    return "" if tool is None else f"needs a {tool}"
 
 
 def _has_tool(viewer: str, tool: str) -> bool:

@@ -68,17 +68,47 @@ def solve(work: Workload, *, time_limit_s: float = 10.0, gap: float = 1e-4) -> S
         return Schedule(nothing, nothing, np.zeros(work.buy.size, bool), "optimal", 0.0, 0.0)
     whole = _solve(work, leave_out=False, time_limit_s=time_limit_s, gap=gap)
     if whole is not None:
-        return _never_dearer(work, whole)
+        return _never_dearer(work, whole if whole.status == "optimal" else moved_up(work, whole))
     part = _solve(work, leave_out=True, time_limit_s=time_limit_s, gap=gap)
     plain = one_after_another(work)
     found = plain if part is None or _worth(work, plain) < _worth(work, part) else part
-    return replace(found, status="left-out" if (found.month >= 0).any() else "infeasible")
+    if found.status != "optimal":
+        found = moved_up(work, found)
+    done = found.month >= 0
+    return replace(found, status="within-gap" if done.all() else "left-out" if done.any() else "infeasible")
 
 
 def _worth(work: Workload, found: Schedule) -> tuple[float, float]:
     """What is left out, an urgent job weighing more than all others together; then the objective."""
     left = found.month < 0
     return float(np.where(work.urgent, work.jobs + 1.0, 1.0)[left].sum()), found.objective
+
+
+def moved_up(work: Workload, found: Schedule) -> Schedule:
+    """A plan the solver had no time to finish, each job moved for itself as long as that makes it better."""
+    month, mode, best = found.month.copy(), found.mode.copy(), found.objective
+    allowed = work.allowed()
+    for j in sorted(np.flatnonzero(month < 0), key=lambda i: (not work.urgent[i], work.cost[i].min())):
+        for way, m in np.argwhere(allowed[j]):  # what was left out may fit after all
+            month[j], mode[j] = m, way
+            if not broken_limits(work, month, mode, found.bought):
+                best = float(spending(work, month, mode, found.bought).sum()) + waiting_cost(work, month)
+                break
+            month[j] = -1
+    for _ in range(3):
+        before = best
+        for j in sorted(np.flatnonzero(month >= 0), key=lambda i: -work.delay[i]):
+            for way, m in np.argwhere(allowed[j]):
+                was = (month[j], mode[j])
+                month[j], mode[j] = m, way
+                total = float(spending(work, month, mode, found.bought).sum()) + waiting_cost(work, month)
+                if total < best - TOLERANCE and not broken_limits(work, month, mode, found.bought):
+                    best = total
+                else:
+                    month[j], mode[j] = was
+        if best > before - TOLERANCE:
+            break
+    return replace(found, month=month, mode=mode, objective=best)
 
 
 def one_after_another(work: Workload) -> Schedule:

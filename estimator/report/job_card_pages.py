@@ -1,0 +1,145 @@
+"""Job cards as text for a terminal and as one HTML file, a printed page a job."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from estimator.report.job_cards import JobCard
+from estimator.report.plain_words import clean
+
+WIDTH = 80
+LOCAL_RULES = (
+    "A reminder, not instruction. The maker's manual, local rules and competent or licensed people come first; if "
+    "you are not sure, stop and ask one."
+)
+_STYLE = """
+:root { --ink: #22262a; --soft: #55585b; --line: #b9b1a2; }
+* { box-sizing: border-box; }
+body { margin: 0 auto; max-width: 60rem; padding: 0.8rem 1rem; color: var(--ink); background: #fff;
+  font: 15px/1.4 system-ui, sans-serif; overflow-wrap: break-word; }
+article { border-top: 3px solid var(--ink); padding: 0.4rem 0 1.5rem; }
+h1 { font: 700 1.5rem/1.2 Georgia, serif; margin: 0.3rem 0; }
+h2 { font-size: 0.95rem; margin: 0.7rem 0 0.15rem; }
+p { margin: 0.2rem 0; }
+ul, ol { margin: 0.1rem 0; padding-left: 1.2rem; }
+li { margin: 0.08rem 0; }
+small, .soft { color: var(--soft); }
+.care { border: 2px solid var(--ink); padding: 0.3rem 0.7rem; margin: 0.5rem 0; }
+.two { columns: 22rem 2; column-gap: 1.6rem; }
+section { break-inside: avoid-column; }
+table { border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 0.85em; }
+th, td { border-bottom: 1px solid var(--line); padding: 0.05rem 0.5rem; text-align: right; }
+@page { size: A4; margin: 10mm; }
+@media print {
+  body { font-size: 7.4pt; line-height: 1.25; max-width: none; padding: 0; }
+  article { break-before: page; padding: 0; border: 0; }
+  article:first-of-type { break-before: auto; }
+  h1 { font-size: 13pt; } h2 { font-size: 8.2pt; margin: 0.35rem 0 0.05rem; }
+  .two { columns: 2; column-gap: 6mm; }
+}
+"""
+POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+
+
+def sections(card: JobCard) -> list[tuple[str, list[str]]]:
+    """(heading, lines) of a card in order; empty ones left out. Strip-down is numbered."""
+    strip = []
+    for number, step in enumerate(card.steps, start=1):
+        low, _, high = step.hours
+        text = f"{number}. {step.name} ({low:g}-{high:g} h)"
+        if step.lines:
+            text += ": " + " ".join(step.lines)
+        if step.snag:
+            text += f" May fight back: {step.snag}."
+        strip.append(text)
+    table = [f"{name} {grade}: {oiled:.0f}-{dry:.0f} Nm" for name, grade, oiled, dry in card.torque]
+    made = [
+        ("Who may do it", list(card.who)),
+        ("Have ready", list(card.have_ready)),
+        ("Mark before apart", list(card.marks)),
+        ("What comes off, in this order", strip),
+        ("Renew", list(card.renew)),
+        ("Look while it is apart", list(card.look)),
+        ("Renew always", list(card.always)),
+        ("Part by part", [f"{name}: {' '.join(lines)}" for name, lines in card.parts]),
+        ("Compounds", list(card.compounds)),
+        ("Going back, tightening", list(card.tighten)),
+        ("Is the figure read right? (not to tighten by)", [card.torque_note, "; ".join(table)]),
+        ("Road test and recheck", list(card.road_test)),
+    ]
+    return [(head, lines) for head, lines in made if lines]
+
+
+def cards_text(cards: Sequence[JobCard]) -> str:
+    """All cards for a terminal, 80 columns."""
+    return "\n\n".join(card_text(card) for card in cards)
+
+
+def card_text(card: JobCard) -> str:
+    """One card for a terminal."""
+    rows = ["=" * WIDTH, clean(card.title), "-" * WIDTH, *_wrapped(card.head)]
+    if card.cautions:
+        rows += ["", "CARE", *_wrapped(card.cautions)]
+    for head, lines in sections(card):
+        rows += ["", head, *_wrapped(lines)]
+    rows += ["", *textwrap.wrap(LOCAL_RULES, WIDTH - 1)]
+    return "\n".join(rows)
+
+
+def _wrapped(lines: Iterable[str]) -> list[str]:
+    return [
+        row
+        for line in lines
+        for row in textwrap.wrap(
+            clean(line), WIDTH - 1, initial_indent="  * ", subsequent_indent="    ", break_on_hyphens=False
+        )
+    ]
+
+
+def cards_html(cards: Sequence[JobCard], *, title: str) -> str:
+    """All cards as one self-contained page; printed, each begins a sheet of its own."""
+    body = "\n".join(_article(card) for card in cards) or "<p>No jobs are planned.</p>"
+    return f"""<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{POLICY}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="referrer" content="no-referrer">
+<title>{escape(clean(title))}: job cards</title>
+<style>{_STYLE}</style>
+</head>
+<body>
+<main>
+{body}
+</main>
+</body>
+</html>
+"""
+
+
+def _article(card: JobCard) -> str:
+    care = "".join(f"<li>{escape(clean(c))}</li>" for c in card.cautions)
+    boxes = "".join(_section(head, lines, card) for head, lines in sections(card))
+    return (
+        f'<article id="{escape(card.id)}"><h1>{escape(clean(card.title))}</h1>'
+        f'<p class="soft">{escape(clean(" · ".join(card.head)))}</p>'
+        + (f'<div class="care"><strong>Care</strong><ul>{care}</ul></div>' if care else "")
+        + f'<div class="two">{boxes}</div><p><small>{escape(LOCAL_RULES)}</small></p></article>'
+    )
+
+
+def _section(head: str, lines: Sequence[str], card: JobCard) -> str:
+    if head.startswith("Is the figure"):
+        rows = "".join(
+            f"<tr><td>{escape(n)}</td><td>{escape(g)}</td><td>{oiled:.0f}</td><td>{dry:.0f}</td></tr>"
+            for n, g, oiled, dry in card.torque
+        )
+        heads = "<tr><th>thread</th><th>class</th><th>oiled, Nm</th><th>dry, Nm</th></tr>"
+        inside = f"<p>{escape(card.torque_note)}</p><table>{heads}{rows}</table>"
+    else:
+        items = "".join(f"<li>{escape(clean(line))}</li>" for line in lines)
+        inside = f"<ul>{items}</ul>"
+    return f"<section><h2>{escape(head)}</h2>{inside}</section>"

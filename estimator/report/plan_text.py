@@ -1,0 +1,185 @@
+"""A plan of the first year as text for a terminal: 80 columns, plain characters, no colour."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable
+
+from estimator.catalogue.load import Catalogue
+from estimator.decide.plan_records import Plan, PlannedJob
+from estimator.report.orders import by_supplier
+from estimator.report.plain_words import amount, chance, clean, money, table_step
+
+WIDTH = 80
+MOST_APART = 8
+STATUS = {
+    "optimal": "Everything fits, and no cheaper plan was possible.",
+    "within-gap": "Everything fits; a plan at most {gap:.1%} cheaper, waiting counted, may exist.",
+    "left-out": "Not everything fits into the limits.",
+    "infeasible": "Nothing fits into the limits.",
+    "nothing-probable": "No single part is likely enough to need work to plan for it.",
+}
+ONCE = (
+    "An estimate, not an inspection or a certificate of roadworthiness. Local rules, the maker's manual and competent "
+    "or licensed people come first. Labour in 'while it is apart' is counted at a workshop's rate."
+)
+
+
+def plan_text(plan: Plan, catalogue: Catalogue, *, everything: bool = False) -> str:
+    """What `estimator plan` prints: stops, verdict, months, money, jobs, while apart, orders, doubts."""
+    sections = (
+        _stops(plan, catalogue),
+        [clean(plan.case), *_wrap(STATUS[plan.status].format(gap=plan.gap))],
+        _bullets(plan.notes),
+        _binds(plan),
+        _calendar(plan),
+        _money(plan),
+        _jobs(plan),
+        _apart(plan, catalogue, everything=everything),
+        _orders(plan, everything=everything),
+        _bullets(plan.warnings if everything else ()),
+        _wrap(ONCE),
+    )
+    return "\n\n".join("\n".join(rows) for rows in sections if rows)
+
+
+def _wrap(text: str, *, first: str = "", rest: str = "") -> list[str]:
+    return textwrap.wrap(
+        clean(text), WIDTH - 1, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    ) or [first]
+
+
+def _bullets(texts: Iterable[str]) -> list[str]:
+    return [row for text in texts for row in _wrap(text, first="  * ", rest="    ")]
+
+
+def _stops(plan: Plan, catalogue: Catalogue) -> list[str]:
+    rows = []
+    if plan.stops:
+        rows += ["STOP: settle this before any sum below counts", *_bullets(t for _, t in plan.stops)]
+    if plan.open_stops:
+        rows += ["NOT LOOKED AT YET: any of these can end the matter, whatever the plan says"]
+        rows += _bullets(catalogue.checks[check].name for check in plan.open_stops)
+    return rows
+
+
+def _binds(plan: Plan) -> list[str]:
+    if not plan.left_out:
+        return []
+    rows = ["What keeps the rest out, and what would free it"]
+    rows += _bullets(f"{b.limit}: {b.text}" for b in plan.binds)
+    rows += ["Left out"]
+    return rows + _bullets(f"{j.name} ({_why(j)})" for j in plan.left_out)
+
+
+def _why(job: PlannedJob) -> str:
+    return "keeps the car off the road" if job.urgent else job.need.replace("-", " ")
+
+
+def _calendar(plan: Plan) -> list[str]:
+    step = table_step(plan.total.p95)
+    rows = [
+        f"{'Month':<16}{'jobs':>10}{'turns up':>10}{'so far, likely':>16}{'1 in 5 more':>13}{'money there':>13}",
+    ]
+    for m in plan.months:
+        there = "-" if m.money is None else amount(m.money, step=step)
+        rows.append(
+            f"{m.number:>2} {m.start:%b %Y}{'' if m.driving else ' *':<5}{amount(m.cost.mean, step=step):>10}"
+            f"{amount(m.turns_up.mean, step=step):>10}{amount(m.so_far.p50, step=step):>16}"
+            f"{amount(m.so_far.p80, step=step):>13}{there:>13}"
+        )
+        rows += [row for j in m.jobs for row in _wrap(_job_line(plan.job(j)), first="     ", rest="       ")]
+    if not all(m.driving for m in plan.months):
+        rows.append("  * outside the driving season")
+    return [*rows, *_road(plan)]
+
+
+def _job_line(job: PlannedJob) -> str:
+    hours = f"{job.own_hours:.0f} h of yours" if job.own_hours else f"{job.hours:.1f} h in a workshop"
+    return f"{job.name}: {hours}"
+
+
+def _road(plan: Plan) -> list[str]:
+    rows = []
+    if plan.on_road_by is not None:
+        day, odds = plan.on_road_by
+        rows += _wrap(f"Chance that the car is on the road by {day}: {chance(odds)}.")
+    likely = next((m for m in plan.months if m.on_the_road >= 0.8), None)
+    if likely is not None and plan.jobs:
+        rows += _wrap(f"On the road with four chances in five: by the end of month {likely.number}.")
+    return rows
+
+
+def _money(plan: Plan) -> list[str]:
+    rows = [f"Money, {plan.currency} with tax, over {len(plan.months)} months"]
+    step = table_step(plan.total.p95)
+    for label, d in (
+        ("planned jobs", plan.planned),
+        ("what turns up besides", plan.turns_up),
+        ("together", plan.total),
+    ):
+        rows.append(
+            f"  {label:<24}{'mean':>6}{amount(d.mean, step=step):>10}{'likely':>9}{amount(d.p50, step=step):>10}"
+            f"{'1 in 5 more':>13}{amount(d.p80, step=step):>7}"
+        )
+    rows += _wrap(
+        f"Hold {money(plan.reserve, plan.currency)} in reserve, beyond what the months bring: with it the money lasts "
+        f"in {100 * plan.level:.0f} of 100 such years.",
+        first="  ", rest="  ",
+    )  # fmt: skip
+    if plan.overrun is not None:
+        rows += _wrap(
+            f"Chance that the money runs out without one: {chance(plan.overrun)}.", first="  ", rest="  "
+        )
+    return rows
+
+
+def _jobs(plan: Plan) -> list[str]:
+    if not plan.jobs:
+        return []
+    rows = [f"Jobs{'':<46}{'month':>6}{'mean':>9}{'from - to':>17}"]
+    for job in plan.jobs:
+        assert job.cost is not None
+        name = textwrap.wrap(clean(job.name), 48) or [job.id]
+        span = f"{amount(job.cost.p10)}-{amount(job.cost.p90)}"
+        rows.append(f"{name[0]:<50}{job.month:>6}{amount(job.cost.mean):>9}{span:>17}")
+        rows += [f"  {more}" for more in name[1:]]
+        if job.neighbours:
+            rows += _wrap(
+                "with it, because it is apart: " + ", ".join(job.neighbours), first="    ", rest="    "
+            )
+    return rows
+
+
+def _apart(plan: Plan, catalogue: Catalogue, *, everything: bool) -> list[str]:
+    if not plan.while_apart:
+        return []
+    ranked = sorted(plan.while_apart, key=lambda a: (not a.renew_now, -a.chance))
+    shown = ranked if everything else ranked[:MOST_APART]
+    rows = [
+        f"While it is apart (of 100 such parts, need it within {plan.horizon_years:g} years; worth it from)"
+    ]
+    for a in shown:
+        edge = "never" if a.break_even >= 1 else f"{100 * a.break_even:.0f}"
+        verdict = "renew now" if a.renew_now else "put back"
+        rows += _wrap(
+            f"{catalogue.components[a.component].name}: {verdict} ({100 * a.chance:.0f}; {edge})",
+            first="  ", rest="    ",
+        )  # fmt: skip
+    return rows + _more(len(ranked) - len(shown))
+
+
+def _orders(plan: Plan, *, everything: bool) -> list[str]:
+    if not plan.orders:
+        return []
+    rows = ["To order, by kind of supplier (--orders FILE writes the whole list)"]
+    for supplier, lines in by_supplier(plan.orders).items():
+        total = sum(line.amount for line in lines)
+        rows.append(f"  {supplier}: {len(lines)} lines, about {money(total, plan.currency)}")
+        if everything:
+            rows += _bullets(f"month {x.month}: {x.item} ({x.kind})" for x in lines)
+    return rows
+
+
+def _more(count: int) -> list[str]:
+    return [f"  ... and {count} more: --all shows every one"] if count > 0 else []
