@@ -12,7 +12,6 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from estimator.catalogue.records import STATIONS
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -26,7 +25,7 @@ from estimator.commands.shell import (
     write_json,
     write_text,
 )
-from estimator.problems import InputError, Problem
+from estimator.problems import InputError, Problem, nearest, shown
 
 if TYPE_CHECKING:
     from estimator.report.sheet_content import Sheet
@@ -39,9 +38,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--pdf", metavar="FILE", help="write the paper sheet here")
     parser.add_argument("--html", metavar="FILE", help="write the sheet for a phone here")
     parser.add_argument(
-        "--station", metavar="NAME", action="append", default=[], choices=STATIONS,
-        help=f"only this station; may be given several times: {', '.join(STATIONS)}",
-    )  # fmt: skip
+        "--station",
+        metavar="NAME",
+        action="append",
+        default=[],
+        help="only this station, such as walk-round or on-a-lift; may be given several times",
+    )
     parser.add_argument(
         "--sides",
         type=whole(1, 40),
@@ -57,6 +59,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     targets = _targets(args)
+    _known(args.station)
     for target in (*targets.values(), args.json):
         check_target(target, inputs=(args.case,))
     from estimator.assess import assess_fully
@@ -93,6 +96,17 @@ def run(args: argparse.Namespace) -> int:
     if args.json != STDOUT:
         _say(sheet, targets)
     return 0
+
+
+def _known(stations: list[str]) -> None:
+    from estimator.catalogue.records import STATIONS
+
+    for name in stations:
+        if name not in STATIONS:
+            close = nearest(name, STATIONS)
+            meant = f"; did you mean {close}?" if close else "."
+            text = f"there is no station {shown(name)}{meant} Stations are {', '.join(STATIONS)}"
+            raise InputError(Problem("--station", None, "", text))
 
 
 def _targets(args: argparse.Namespace) -> dict[str, str]:

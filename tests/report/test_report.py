@@ -148,7 +148,7 @@ def test_dots_are_twenty_and_hollow_beyond_the_budget(made):
 
 
 def test_pdf_is_tagged_and_titled(made):
-    a, case, _, report = made
+    a, _case, _, report = made
     pdf = report_pdf(report, dots_svg(a))
     assert b"/StructTreeRoot" in pdf
     if shutil.which("pdfinfo"):
