@@ -1,0 +1,222 @@
+"""What was really done and paid, what a strip-down showed, what somebody quotes: written into the case at once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from estimator.case import Case
+from estimator.catalogue.load import Catalogue
+from estimator.decide.plan_records import Plan
+from estimator.files import InputError, KeyPath
+from estimator.pages import common, session
+from estimator.pages.fields import read_day
+from estimator.views import words
+
+REMEDIES = {
+    "new": "new",
+    "pattern": "good pattern part",
+    "used": "used",
+    "old-stock": "old stock",
+    "exchange": "exchange unit",
+    "rebuilt": "rebuilt",
+    "repair": "repaired in place",
+    "made": "made specially",
+}
+COVERS = {"parts": "the part alone", "job": "the whole job"}
+
+
+def show(case: Case, catalogue: Catalogue, plan: Plan) -> None:
+    """The purchase first, then work done, then quotes."""
+    if session.note("done_told"):
+        st.info(words.plain(session.note("done_told")), icon=":material/done:")
+    if session.note("done_problem"):
+        st.error(
+            f"Not written down yet; what you entered stays here.\n\n{common.lines(session.note('done_problem'))}"
+        )
+    if case.bought is None and case.car.sale != "owned":
+        with st.expander("I have bought it", key="done_bought"):
+            _bought(case)
+    with st.expander("Work done, or what came to light", key="done_work"):
+        _work(case, catalogue, plan)
+    with st.expander("A price somebody quotes", key="done_quote"):
+        _quote(case, catalogue, plan)
+
+
+def _tell(error: InputError | None, told: str) -> bool:
+    session.remember("done_problem", None if error is None else str(error))
+    session.remember("done_told", told if error is None else None)
+    return error is None
+
+
+def _bought(case: Case) -> None:
+    st.caption(
+        "From then on dates after the viewing are allowed, and the estimate moves to the latest of them."
+    )
+    st.text_input(
+        "When",
+        key=session.start("done_bought_date", ""),
+        persist_state="session",
+        placeholder=case.car.viewed.isoformat(),
+    )
+    st.number_input(
+        f"What was paid ({case.money.currency})",
+        min_value=0.0,
+        value=None,
+        step=100.0,
+        format="%.0f",
+        key=session.start("done_bought_price", None),
+        persist_state="session",
+    )
+    st.button("Write it down", key="done_bought_keep", on_click=_keep_bought)
+
+
+def _keep_bought() -> None:
+    edits: dict[KeyPath, Any] = {
+        ("bought", "date"): read_day(session.value("done_bought_date", "")),
+        ("bought", "price"): session.value("done_bought_price"),
+    }
+    if _tell(session.change(edits, keep=False), "The purchase is written down."):
+        session.forget("done_bought_")
+
+
+def _parts(case: Case, catalogue: Catalogue, plan: Plan) -> dict[str, str]:
+    """Ids and names of parts to choose from, those planned first."""
+    planned = [c for job in (*plan.jobs, *plan.left_out) for c in (*job.components, *job.neighbours)]
+    own = [part.id for part in plan.prepared.car.parts]
+    return {one: words.sentence(catalogue.components[one].name) for one in dict.fromkeys([*planned, *own])}
+
+
+def _work(case: Case, catalogue: Catalogue, plan: Plan) -> None:
+    names = _parts(case, catalogue, plan)
+    st.multiselect(
+        "Parts",
+        list(names),
+        format_func=lambda one: names[one],
+        key=session.start("done_parts", []),
+        persist_state="session",
+    )
+    st.text_input("When (day, month or year)", key=session.start("done_date", ""), persist_state="session")
+    for field, label in (
+        ("what", "What"),
+        ("fitted", "What was fitted"),
+        ("by", "By"),
+        ("evidence", "Proof"),
+    ):
+        choices = words.CHOICES[field]
+        first = {"what": "renewed", "evidence": "invoice"}.get(field, next(iter(choices)))
+        st.pills(
+            label,
+            list(choices),
+            format_func=choices.__getitem__,
+            key=session.start(f"done_{field}", first),
+            persist_state="session",
+            wrap=True,
+        )
+    st.number_input(
+        f"Odometer then ({case.car.unit})",
+        min_value=0.0,
+        value=None,
+        step=100.0,
+        format="%.0f",
+        key=session.start("done_odometer", None),
+        persist_state="session",
+    )
+    st.number_input(
+        f"The bill, tax included ({case.money.currency})",
+        min_value=0.0,
+        value=None,
+        step=10.0,
+        format="%.0f",
+        key=session.start("done_price", None),
+        persist_state="session",
+    )
+    st.text_input("Note", key=session.start("done_note", ""), persist_state="session")
+    st.button("Write it down", key="done_keep", on_click=_keep_work, type="primary")
+
+
+def _keep_work() -> None:
+    chosen = list(session.value("done_parts") or [])
+    if not chosen:
+        session.remember("done_problem", "Choose the part, or the parts, it was done to.")
+        session.remember("done_told", None)
+        return
+    rows = session.entries("work") + [
+        _entry(part, first=number == 0, of=len(chosen)) for number, part in enumerate(chosen)
+    ]
+    told = f"{words.sentence(words.plural(len(chosen), 'entry', 'entries'))} added to the papers; the estimate follows."
+    if _tell(session.change({("work",): rows}, keep=False), told):
+        session.forget("done_")
+
+
+def _entry(part: str, *, first: bool, of: int) -> dict[str, Any]:
+    """One work entry. The bill of several parts stands with the first of them, and its note says so."""
+    price = session.value("done_price") if first else None
+    note = str(session.value("done_note") or "")
+    if price is not None and of > 1:
+        note = "; ".join(filter(None, (note, f"the bill is for all {of} parts of this day")))
+    row = {
+        "date": read_day(session.value("done_date", "")),
+        "component": part,
+        **{field: session.value(f"done_{field}") for field in ("what", "fitted", "by", "evidence")},
+        "odometer": session.value("done_odometer"),
+        "price": price,
+        "note": note,
+    }
+    return {key: value for key, value in row.items() if value not in (None, "", "unknown")}
+
+
+def _quote(case: Case, catalogue: Catalogue, plan: Plan) -> None:
+    names = _parts(case, catalogue, plan)
+    part = st.selectbox(
+        "Part",
+        list(names),
+        format_func=lambda one: names[one],
+        index=None,
+        key=session.start("quote_part", None),
+        persist_state="session",
+        placeholder="which part",
+    )
+    if part is None:
+        return
+    kinds = list(dict.fromkeys(r.kind for r in catalogue.components[part].remedy))
+    st.pills(
+        "Way to put it right",
+        kinds,
+        format_func=lambda one: REMEDIES.get(one, one.replace("-", " ")),
+        key=session.start(f"quote_remedy_{part}", kinds[0]),
+        persist_state="session",
+        wrap=True,
+    )
+    st.number_input(
+        f"Price, tax included ({case.money.currency})",
+        min_value=0.0,
+        value=None,
+        step=10.0,
+        format="%.0f",
+        key=session.start("quote_price", None),
+        persist_state="session",
+    )
+    st.pills(
+        "It covers",
+        list(COVERS),
+        format_func=COVERS.__getitem__,
+        key=session.start("quote_covers", "parts"),
+        persist_state="session",
+    )
+    st.button("Write it down", key="quote_keep", on_click=_keep_quote, args=(part,))
+
+
+def _keep_quote(part: str) -> None:
+    row = {
+        "component": part,
+        "remedy": session.value(f"quote_remedy_{part}"),
+        "price": session.value("quote_price"),
+        "covers": session.value("quote_covers"),
+    }
+    rows = [*session.entries("quote"), {key: value for key, value in row.items() if value is not None}]
+    if _tell(
+        session.change({("quote",): rows}, keep=False), "The quote is written down; the estimate follows."
+    ):
+        session.forget("quote_")
