@@ -6,7 +6,7 @@ import altair as alt
 import pandas as pd
 
 from estimator.views import first_year
-from estimator.views.charts import Layered, amount_format
+from estimator.views.charts import ROW, Layered, amount_format, name_above
 
 
 def cash_band(frame: pd.DataFrame, spent: pd.DataFrame, *, currency: str) -> Layered:
@@ -69,3 +69,54 @@ def months(frame: pd.DataFrame, *, currency: str) -> alt.Chart:
         )
         .properties(height=240)
     )
+
+
+def keeping_years(frame: pd.DataFrame, bands: pd.DataFrame, *, currency: str) -> Layered:
+    """Cost of each year by what it goes on, with the band of the whole year.
+
+    frame, bands : `keeping.years`, `keeping.bands`.
+    """
+    groups = list(frame["group"].unique())
+    bars = (
+        alt.Chart(frame)
+        .mark_bar()
+        .encode(
+            x=alt.X("year:O").title("Year").axis(labelAngle=0, labelOverlap=True),
+            y=alt.Y("mean:Q").title("Cost of the year").axis(labelExpr=amount_format(currency), tickCount=5),
+            color=alt.Color("group:N")
+            .scale(domain=groups)
+            .sort(groups)
+            .title(None)
+            .legend(orient="top", columns=2, labelLimit=170),
+            tooltip=[
+                alt.Tooltip("year:O", title="Year"),
+                alt.Tooltip("group:N", title=" "),
+                alt.Tooltip("mean:Q", title="on average", format=",.0f"),
+            ],
+        )
+    )
+    base = alt.Chart(bands).encode(x="year:O")
+    rule = base.mark_rule(strokeWidth=1.5).encode(y="low:Q", y2="high:Q")
+    ends = base.mark_tick(thickness=1.5, size=9, opacity=1)
+    return alt.layer(bars, rule, ends.encode(y="low:Q"), ends.encode(y="high:Q")).properties(height=340)
+
+
+def keeping_split(frame: pd.DataFrame, *, currency: str) -> Layered:
+    """What it goes on over all the years; below zero the car gains.
+
+    frame : `keeping.split`.
+    """
+    base = alt.Chart(frame).encode(
+        y=alt.Y("place:O").axis(None).scale(paddingOuter=0.3),
+        tooltip=[
+            alt.Tooltip("name:N", title=" "),
+            alt.Tooltip("nominal:Q", title="money of the day", format=",.0f"),
+            alt.Tooltip("present:Q", title="today's money", format=",.0f"),
+        ],
+    )
+    bar = base.mark_bar(height=9, cornerRadius=2).encode(
+        x=alt.X("nominal:Q")
+        .title("Over all the years, on average")
+        .axis(labelExpr=amount_format(currency), tickCount=4, labelOverlap=True)
+    )
+    return alt.layer(bar, name_above(base, "label")).properties(height=ROW * max(len(frame), 1) + 60)

@@ -1,0 +1,125 @@
+"""What keeping the car costs, in frames and sentences."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from estimator.decide.keep import Keeping
+from estimator.views import words
+
+PARTS = {
+    "putting_right": "putting right at the start",
+    "wear": "wear still to come",
+    "tyres": "wheels and tyres",
+    "unlisted": "work on no list",
+    "service": "service",
+    "fuel": "fuel",
+    "insurance": "insurance",
+    "tax": "tax",
+    "storage": "storage",
+    "inspection": "inspections",
+    "value": "change in value",
+}
+# On the years chart some go together: five shades can be told apart, eleven cannot.
+GROUPS = {
+    "repairs": ("putting_right", "wear", "tyres", "unlisted"),
+    "service and inspections": ("service", "inspection"),
+    "fuel": ("fuel",),
+    "insurance, tax, storage": ("insurance", "tax", "storage"),
+    "change in value": ("value",),
+}
+
+
+def headline(found: Keeping) -> str:
+    """What a year and a mile or kilometre cost."""
+    unit = {"miles": "mile", "km": "km"}[found.unit]
+    return (
+        f"About {words.about(found.per_year, found.currency)} a year over "
+        f"{words.plural(len(found.years), 'year')}, {distance_cost(found)} a {unit}."
+    )
+
+
+def distance_cost(found: Keeping) -> str:
+    """The cost per distance, as finely as it is known."""
+    cost = found.per_distance
+    if cost >= 10:
+        return words.money(cost, found.currency)
+    return words.money(0, found.currency).removesuffix("0") + f"{cost:.2f}"
+
+
+def spread(found: Keeping) -> str:
+    """How far it may be off, and what it is in today's money."""
+    band = found.per_year_band
+    return (
+        f"In four cases of five between {words.about(band.p10, found.currency)} and "
+        f"{words.about(band.p90, found.currency)} a year, at {found.annual_distance:,.0f} {found.unit} a year. As an "
+        f"equal sum in today's money: {words.about(found.present_per_year, found.currency)} a year."
+    )
+
+
+def years(found: Keeping) -> pd.DataFrame:
+    """Mean cost by year and group: year, group, mean (below zero: a gain)."""
+    rows = [
+        {"year": y.year, "group": group, "mean": sum(y.parts.get(p, 0.0) for p in parts)}
+        for y in found.years
+        for group, parts in GROUPS.items()
+    ]
+    return pd.DataFrame(rows, columns=["year", "group", "mean"])
+
+
+def bands(found: Keeping) -> pd.DataFrame:
+    """Whole cost of each year: year, low, middle, high."""
+    rows = [{"year": y.year, "low": y.band.p10, "middle": y.nominal, "high": y.band.p90} for y in found.years]
+    return pd.DataFrame(rows, columns=["year", "low", "middle", "high"])
+
+
+def years_alt(found: Keeping) -> str:
+    """The years in words."""
+    costs = [f"year {y.year} {words.about(y.nominal, found.currency)}" for y in found.years]
+    return f"Cost by year, on average: {', '.join(costs)}."
+
+
+def split(found: Keeping) -> pd.DataFrame:
+    """What it goes on over all the years, most first: part, name, nominal, present, place, label."""
+    rows = [
+        {"part": p, "name": PARTS[p], "nominal": cost, "present": found.present_parts[p]}
+        for p, cost in found.parts.items()
+    ]
+    rows.sort(key=lambda row: -float(str(row["nominal"])))
+    for place, row in enumerate(rows):
+        row["place"] = place
+        row["label"] = (
+            f"{words.about(float(str(row['nominal'])), found.currency)} · {words.sentence(str(row['name']))}"
+        )
+    return pd.DataFrame(rows, columns=["part", "name", "nominal", "present", "place", "label"])
+
+
+def split_alt(found: Keeping) -> str:
+    """The split in words."""
+    return "Over all years, on average: " + "; ".join(split(found)["label"]) + "."
+
+
+def sell_now(found: Keeping) -> str:
+    """Selling today against keeping it and selling at the end."""
+    sell = found.sell_now
+    if sell is None:
+        return "Without a price or a value of a good example, selling cannot be set against keeping."
+    use = words.plural(len(found.years), "year")
+    dear = sell.dearer.mean
+    text = f"Sold now it brings about {words.about(sell.receives.p50, found.currency)} after the cost of selling. "
+    if dear >= 0:
+        text += (
+            f"Keeping it {use} and selling then costs {words.about(dear, found.currency)} more in today's money: that "
+            f"is the price of having it, {words.about(sell.per_year, found.currency)} a year."
+        )
+    else:
+        text += f"Keeping it {use} and selling then leaves {words.about(-dear, found.currency)} more in today's money."
+    return f"{text} The chance that keeping it leaves more: {words.chance(sell.chance_keeping_pays)}."
+
+
+def rates(found: Keeping) -> str:
+    """The rates behind nominal and present."""
+    return (
+        f"Inflation {words.percent(found.inflation)}, discounted at {words.percent(found.discount)} above it; prices "
+        f"of {found.price_year}; {found.draws:,} draws, seed {found.seed}."
+    )
