@@ -8,7 +8,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.case import Case
+from estimator.case import Case, Work
+from estimator.casefile.against import kit_depth
 from estimator.casefile.words import years_between
 from estimator.catalogue.expressions import parse_expression
 from estimator.catalogue.load import Catalogue
@@ -118,6 +119,14 @@ class Car:
         years = np.array([p.life_years.b50 if p.life_years else np.inf for p in self.parts])
         factor = np.array([m.life for m in self.multipliers])
         return np.minimum(km / max(self.annual_km, 1.0), years) * factor
+
+    def worked_on(self, work: Work) -> list[int]:
+        """Positions of the car's parts that a work entry speaks for: its component, or its kit's at that depth."""
+        ids: tuple[str, ...] = () if work.component is None else (work.component,)
+        kit = self.catalogue.kits.get(work.kit) if work.kit is not None else None
+        if kit is not None:
+            ids = kit.depths.get(kit_depth(work, dict(kit.depths)) or "", ())
+        return [self.index[c] for c in ids if c in self.index]
 
     @property
     def comfort(self) -> NDArray[np.bool_]:

@@ -124,6 +124,11 @@ class Case:
         return years_between(self.car.built, self.today)
 
     @property
+    def imported(self) -> bool:
+        """Whether the car was made for another market than the country it is in; False where either is not said."""
+        return bool(self.car.market and self.car.country and self.car.market != self.car.country)
+
+    @property
     def odometer_km(self) -> float:
         """What the odometer showed at the viewing, km."""
         return km(self.car.odometer, self.car.unit)

@@ -77,7 +77,7 @@ def odometer_hypotheses(car: Car) -> tuple[Hypothesis, ...]:
         turn_km=km(10.0**case.car.odometer_digits, unit),
         prior=settings.distance,
         settings=settings.odometer,
-        imported=bool(case.car.market and case.car.country and case.car.market != case.car.country),
+        imported=case.imported,
         replaced=replaced,
         idle=idle_periods(car),
     )
@@ -240,7 +240,7 @@ def _entries(car: Car, nodes: Floats) -> tuple[tuple[Entry, ...], ...]:
     """Work entries and annual tests of every part, in order of date."""
     dated: list[list[tuple[datetime.date, Entry | None]]] = [[] for _ in car.parts]
     for work in car.case.work:
-        for position in _positions(car, work):
+        for position in car.worked_on(work):
             dated[position].append((work.date, _entry(car, work, position, nodes)))
     for position, part in enumerate(car.parts):
         if part.test_category is not None:
@@ -265,16 +265,6 @@ def _in_force(events: list[tuple[datetime.date, Entry | None]]) -> tuple[Entry, 
         else:
             kept.append(entry)
     return tuple(kept)
-
-
-def _positions(car: Car, work: Work) -> list[int]:
-    if work.component is not None:
-        return [car.index[work.component]] if work.component in car.index else []
-    kit = car.catalogue.kits[work.kit] if work.kit is not None else None
-    if kit is None:
-        return []
-    depth = work.depth if work.depth in kit.depths else next(iter(kit.depths))
-    return [car.index[c] for c in kit.depths[depth] if c in car.index]
 
 
 def _entry(car: Car, work: Work, position: int, nodes: Floats) -> Entry | None:

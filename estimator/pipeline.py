@@ -175,7 +175,7 @@ def sale_odds(car: Car, book: PriceBook) -> Floats:
 def shared_factors(car: Car, wear: Wear, book: PriceBook, evidence: Evidence) -> Shared:
     """Prior weights of what all parts of this car share."""
     settings = car.catalogue.settings.evidence
-    dressed = settings.presentation[car.case.car.sale] if car.case.bought is None else 0.0
+    dressed = settings.presentation[car.case.car.sale]
     tampered = np.array([h.tampered for h in wear.history.odometer])
     return Shared(
         odometer=np.array([h.weight for h in wear.history.odometer]),

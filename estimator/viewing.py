@@ -32,6 +32,8 @@ def fits(check: Check, case: Case, catalogue: Catalogue) -> bool:
     year, traits = case.car.built.year, frozenset(case.car.traits)
     if check.built and not check.built[0] <= year <= check.built[1]:
         return False
+    if check.imported and not case.imported:
+        return False
     if catalogue.has_expression(check.expression, traits, year=year) <= 0:
         return False
     shared = (check.care, check.presentation, check.odometer, check.entry)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 
+import numpy as np
 import pytest
 
 from estimator.car import resolve
 from estimator.catalogue.load import load_catalogue
+from estimator.evidence.findings import read_findings
 from estimator.history import odometer_hypotheses
+from estimator.pipeline import prepare
 from tests.cars import saloon
 
 
@@ -36,3 +40,134 @@ def test_a_car_days_old_has_not_turned_over(catalogue, days):
     found = odometer_hypotheses(resolve(saloon(built=str(built), odometer=5), catalogue))
     assert found[0].label == "as shown"
     assert found[0].weight > 0.99
+
+
+LOOK = '[[finding]]\ncheck = "{check}"\nresult = "{result}"\n{more}\n'
+
+
+def _look(check: str, result: str, more: str = "") -> str:
+    return LOOK.format(check=check, result=result, more=more)
+
+
+def _belief(more: str, catalogue) -> dict[str, float]:
+    evidence = read_findings(resolve(saloon(more), catalogue))
+    return dict(zip(evidence.checks, evidence.belief, strict=True))
+
+
+BOUGHT = "[bought]\ndate = 2026-05-10\n"
+
+
+def test_a_look_without_a_day_is_the_viewings_and_a_later_one_replaces_it(catalogue):
+    """It used to count as later than any dated one."""
+    more = _look("take-up", "present") + _look("take-up", "absent", "date = 2026-06-01") + BOUGHT
+    assert _belief(more, catalogue) == {"take-up": 0.0}
+    early = _look("take-up", "absent", "date = 2026-04-01") + _look("take-up", "present")
+    assert _belief(early, catalogue) == {"take-up": 1.0}
+
+
+@pytest.mark.parametrize("later", ["could-not-try", "refused"])
+def test_no_answer_does_not_undo_an_answer(catalogue, later):
+    more = _look("take-up", "present", "date = 2026-05-01") + _look("take-up", later)
+    assert _belief(more, catalogue) == {"take-up": 1.0}
+
+
+def test_a_later_look_at_both_sides_replaces_one_at_a_side(catalogue):
+    left = _look("flexible-coupling-front", "present", 'side = "left"\ndate = 2026-05-01')
+    both = _look("flexible-coupling-front", "absent")
+    assert _belief(left + both, catalogue) == {"flexible-coupling-front": 0.0}
+
+
+def test_one_side_alone_proves_half(catalogue):
+    """Common practice: a pair of which only one side could be seen may be bad on the other."""
+    def sensitivity(sides: list[str]) -> float:
+        more = "".join(_look("flexible-coupling-front", "absent", f'side = "{s}"') for s in sides)
+        return float(read_findings(resolve(saloon(more), catalogue)).sensitivity[0].max())
+
+    assert sensitivity(["left"]) == pytest.approx(0.5 * sensitivity(["left", "right"]))
+
+
+def test_a_check_for_other_cars_is_left_out_as_the_warning_says(catalogue):
+    plain = resolve(saloon(), catalogue)
+    check = next(
+        c
+        for c in catalogue.checks.values()
+        if plain.chance(c.when) == 0 and c.reading is None and any(x.component in plain.index for x in c.links)
+    )
+    car = resolve(saloon(_look(check.id, "present")), catalogue)
+    assert check.id not in read_findings(car).checks
+
+
+def test_one_refusal_at_a_station_says_as_much_as_five(catalogue):
+    """Who will not have the car lifted refuses everything below it; nobody owes a stranger samples or dismantling."""
+    lift = [c.id for c in catalogue.checks.values() if c.station == "on-a-lift"][:5]
+    one, five = (
+        read_findings(resolve(saloon("".join(_look(c, "refused") for c in some)), catalogue))
+        for some in (lift[:1], lift)
+    )
+    np.testing.assert_allclose(one.presentation, five.presentation)
+    away = [c.id for c in catalogue.checks.values() if c.station in ("laboratory", "small-things-off")][:3]
+    paid = read_findings(resolve(saloon("".join(_look(c, "refused") for c in away)), catalogue))
+    assert not paid.care.any()
+    assert not paid.presentation.any()
+
+
+def test_stops_that_need_a_laboratory_or_a_foreign_car_are_not_open(catalogue):
+    papers = next(c.id for c in catalogue.checks.values() if c.imported)
+    laboratory = [c.id for c in catalogue.checks.values() if c.stop and c.station == "laboratory"]
+    assert laboratory
+    home = read_findings(resolve(saloon(), catalogue)).open_stops
+    assert home
+    assert not {papers, *laboratory} & set(home)
+    for country, open_ in (("GB", False), ("DE", True), ("", False)):
+        case = dataclasses.replace(
+            saloon(), car=dataclasses.replace(saloon().car, market="GB", country=country)
+        )
+        assert (papers in read_findings(resolve(case, catalogue)).open_stops) == open_
+    failed = read_findings(resolve(saloon(_look(papers, "present")), catalogue))
+    assert papers in [check for check, _ in failed.stops], "what was found is never left out"
+
+
+def test_buying_a_car_does_not_make_what_was_seen_before_more_certain(catalogue):
+    """Dressed up for sale it was when it was looked at; what is found afterwards is not masked."""
+    look = _look("tap-press-sill-bottoms-arch-lips", "absent")
+    before = read_findings(resolve(saloon(look), catalogue))
+    after = read_findings(resolve(saloon(look + BOUGHT), catalogue))
+    np.testing.assert_array_equal(before.sensitivity, after.sensitivity)
+    later = _look("tap-press-sill-bottoms-arch-lips", "absent", "date = 2026-06-01") + BOUGHT
+    own = read_findings(resolve(saloon(later), catalogue))
+    np.testing.assert_array_equal(own.sensitivity[0], own.sensitivity[1])
+    prior = [prepare(saloon(more), catalogue).shared.presentation for more in (look, look + BOUGHT)]
+    np.testing.assert_array_equal(*prior)
+
+
+def test_renewing_one_suspect_does_not_convict_the_others(catalogue):
+    """The sign may have been the old part's: the others are no likelier after its renewal than before."""
+    clunk = _look("take-up", "present")
+    work = '[[work]]\ncomponent = "universal-joint-centre"\ndate = 2026-05-20\nevidence = "invoice"\n'
+    car = resolve(saloon(), catalogue)
+    linked = [x.component for x in catalogue.checks["take-up"].links if x.component in car.index]
+    others = [car.index[c] for c in linked if c != "universal-joint-centre"]
+    bought = BOUGHT + "as_of = 2026-06-01\n"
+    before, after = (
+        p.grid.mean(p.grid.marginal)[others, 0]
+        for p in (prepare(saloon(clunk + bought + more), catalogue) for more in ("", work))
+    )
+    assert "universal-joint-centre" in linked
+    assert (after <= before + 0.005).all()
+    evidence = read_findings(resolve(saloon(clunk + bought + work), catalogue))
+    assert 0 < evidence.harmless[0] < 1
+
+
+def test_only_the_viewers_own_looks_share_how_closely_he_looked(catalogue):
+    look = _look("tap-press-sill-bottoms-arch-lips", "absent", 'by = "mechanic"')
+    assert read_findings(resolve(saloon(look), catalogue)).closely.size == 1
+
+
+@pytest.mark.parametrize("depth", ["", 'depth = "full"\n'])
+def test_a_kit_without_a_depth_is_the_full_one_wherever_it_stands(catalogue, depth):
+    kit = catalogue.kits["brake-overhaul"]
+    turned = kit.model_copy(update={"depths": dict(reversed(kit.depths.items()))})
+    other = dataclasses.replace(catalogue, kits={**catalogue.kits, kit.id: turned})
+    work = f'[[work]]\ndate = 2020-01-01\nkit = "brake-overhaul"\n{depth}'
+    car = resolve(saloon(work), other)
+    assert {car.parts[i].id for i in car.worked_on(car.case.work[0])} == set(kit.depths["full"]) & set(car.index)

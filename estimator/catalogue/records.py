@@ -354,6 +354,7 @@ class Check(Record):
     price: Range = (0.0, 0.0, 0.0)
     needs: tuple[Condition, ...] = ()
     nonrunner: bool = False
+    imported: bool = False
     tools: tuple[str, ...] = ()
     who: Viewers
     photo: Share = 0.0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +16,9 @@ from estimator.catalogue.records import Check
 Floats = NDArray[np.float64]
 SPENT, WORN, SOUND = 0, 1, 2
 SENSES = ("look", "listen", "feel")
+AWAY = "laboratory"  # nobody is told at the car to go there first
+ONE_SIDE = 0.5  # a pair of which one side was looked at shows a fault there half the time
+RENEWED_WAS_SPENT = 0.7  # chance that a part renewed after a sign was seen had needed it (elicited)
 
 
 @dataclass(frozen=True)
@@ -28,7 +30,8 @@ class Evidence:
     closely, then both again when looked at in passing (V = 4; V = 2 where no finding rests on a person's senses);
     closely (V / 2,) prior chance of those; care (3,), presentation (2,), odometer (2,) [true, tampered]: log
     likelihood of all findings that speak about those; stops : (check id, sentence) of failed ones; open_stops : ids
-    of stops not yet cleared.
+    of stops not yet cleared; harmless (F,) share of each leak that is nobody's work: the rest stands for parts
+    renewed since the sign was seen.
     """
 
     checks: tuple[str, ...]
@@ -41,6 +44,7 @@ class Evidence:
     odometer: Floats
     stops: tuple[tuple[str, str], ...]
     open_stops: tuple[str, ...]
+    harmless: Floats
 
 
 def belief_in(finding: Finding, check: Check, *, year_built: int) -> float | None:
@@ -72,20 +76,17 @@ def read_findings(car: Car) -> Evidence:
     catalogue, year = car.catalogue, car.year_built
     settings = catalogue.settings.evidence
     care, presentation, odometer = np.zeros(3), np.zeros(2), np.zeros(2)
-    rows: dict[str, tuple[float, Floats]] = {}
+    rows: dict[str, _Row] = {}
     stops: list[tuple[str, str]] = []
     cleared: set[str] = set()
     changed = _last_work(car)
-    for check_id, findings in _by_check(car.case.finding).items():
+    for _ in _refusals(car):
+        care += np.log(settings.refused.care)
+        presentation += np.log(settings.refused.presentation)
+    for check_id, findings in _answers(car).items():
         check = catalogue.checks[check_id]
-        for finding in findings:
-            if finding.result == "refused":
-                care += np.log(settings.refused.care)
-                presentation += np.log(settings.refused.presentation)
-        beliefs = [(f, b) for f in findings if (b := belief_in(f, check, year_built=year)) is not None]
-        if not beliefs:
-            continue
-        finding, belief = max(beliefs, key=lambda pair: pair[1])
+        beliefs = [(f, belief_in(f, check, year_built=year)) for f in findings]
+        finding, belief = max(((f, b) for f, b in beliefs if b is not None), key=lambda pair: pair[1])
         if check.stop:
             cleared.add(check_id)
             if belief >= 0.5:
@@ -98,19 +99,25 @@ def read_findings(car: Car) -> Evidence:
             if figures is not None:
                 share = np.clip(np.array(figures), 1e-6, 1 - 1e-6)
                 factor += np.log(belief * share + (1 - belief) * (1 - share))
-        links = _links(car, check, finding, changed)
+        reached = attention(finding, check, car)
+        if belief < 0.5 and len({f.side for f in findings}) == 1 and finding.side != "both":
+            reached *= ONE_SIDE
+        links, gone = _links(car, check, finding, changed)
         if links.any():
-            rows[check_id] = (belief, links * attention(finding, check, car))
-    order = [c for c in catalogue.checks if c in rows]
-    plain = np.array([rows[c][1] for c in order]).reshape(len(order), len(car.parts), 3)
-    masked = plain * np.array([catalogue.checks[c].maskable for c in order])[:, None, None]
-    leak = np.array([catalogue.checks[c].leak for c in order])
-    closely, share = _attention_levels(car, [catalogue.checks[c] for c in order])
+            quiet = float(np.prod(1 - gone * reached * RENEWED_WAS_SPENT)) if belief > 0 else 1.0
+            rows[check_id] = _Row(check, finding, belief, links * reached, 1 - (1 - check.leak) * quiet)
+    made = [rows[c] for c in catalogue.checks if c in rows]
+    plain = np.array([row.links for row in made]).reshape(len(made), len(car.parts), 3)
+    maskable = np.array([row.check.maskable if _for_sale(car, row.finding) else 1.0 for row in made])
+    leak = np.array([row.leak for row in made])
+    closely, seen = _attention_levels(car, made)
     return Evidence(
-        checks=tuple(order),
-        belief=np.array([rows[c][0] for c in order]),
-        sensitivity=np.concatenate([np.stack([plain, masked]) * s[:, None, None] for s in share]),
-        leak=np.repeat(share * leak, 2, axis=0),
+        checks=tuple(row.check.id for row in made),
+        belief=np.array([row.belief for row in made]),
+        sensitivity=np.concatenate(
+            [np.stack([plain, plain * maskable[:, None, None]]) * s[:, None, None] for s in seen]
+        ),
+        leak=np.repeat(seen * leak, 2, axis=0),
         closely=closely,
         care=care,
         presentation=presentation,
@@ -119,69 +126,118 @@ def read_findings(car: Car) -> Evidence:
         open_stops=tuple(
             c.id
             for c in catalogue.checks.values()
-            if c.stop and c.id not in cleared and applies(c, car) > 0.5
+            if c.stop and c.id not in cleared and c.station != AWAY and applies(c, car) > 0.5
         ),
+        harmless=np.array([row.check.leak for row in made]) / np.maximum(leak, 1e-300),
     )
 
 
-def _attention_levels(car: Car, checks: list[Check]) -> tuple[Floats, Floats]:
+@dataclass(frozen=True)
+class _Row:
+    """One check of the network: what was found, what it links to (C, 3), and its leak."""
+
+    check: Check
+    finding: Finding
+    belief: float
+    links: Floats
+    leak: float
+
+
+def _refusals(car: Car) -> set[str]:
+    """Stations at which something harmless was refused: whoever refuses one look at the underside refuses all.
+
+    Nobody is blamed for not letting a stranger take things apart, or take samples, before he has paid.
+    """
+    checks = car.catalogue.checks
+    refused = {
+        checks[f.check].station for f in car.case.finding if f.result == "refused" and f.check in checks
+    }
+    return refused - {"small-things-off", AWAY}
+
+
+def _for_sale(car: Car, finding: Finding) -> bool:
+    """Whether the car was still the seller's to dress up when this was found."""
+    bought = car.case.bought
+    return bought is None or _day(car, finding) <= bought.date
+
+
+def _attention_levels(car: Car, made: list[_Row]) -> tuple[Floats, Floats]:
     """(A,) chances and (A, F) shares of every sign, harmless ones too, that reach somebody who looks so.
 
     The findings of one viewing share the person who made them: without this two hundred ticks would prove an old
-    car perfect, where the likelier story is that nobody looked. Measurements and papers do not depend on it.
+    car perfect, where the likelier story is that nobody looked. Measurements, papers and what somebody else looked
+    at (who is paid to look, looks closely) do not depend on it.
     """
-    viewer = car.catalogue.settings.evidence.viewer
-    by_senses = np.array([check.kind in SENSES for check in checks], dtype=bool)
+    viewer, name = car.catalogue.settings.evidence.viewer, car.case.car.viewer
+    by_senses = np.array([r.check.kind in SENSES and (r.finding.by or name) == name for r in made], dtype=bool)
     if not by_senses.any():
-        return np.ones(1), np.ones((1, len(checks)))
-    passing = getattr(viewer.passing, car.case.car.viewer)
+        return np.ones(1), np.ones((1, len(made)))
+    passing = getattr(viewer.passing, name)
     return np.array([1 - passing, passing]), np.stack(
-        [np.ones(len(checks)), np.where(by_senses, viewer.in_passing, 1.0)]
+        [np.ones(len(made)), np.where(by_senses, viewer.in_passing, 1.0)]
     )
 
 
 def applies(check: Check, car: Car) -> float:
-    """Chance that a check makes sense on this car: its build and year."""
+    """Chance that a check makes sense on this car: its build and year, and whether it came from abroad."""
+    return 0.0 if check.imported and not car.case.imported else _fits(check, car)
+
+
+def _fits(check: Check, car: Car) -> float:
+    """Chance that a check fits this car's build and year."""
     if check.built and not check.built[0] <= car.year_built <= check.built[1]:
         return 0.0
     return car.chance(check.when)
 
 
-def _by_check(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
-    """The latest finding of each check and side, grouped by check."""
-    latest: dict[tuple[str, str], Finding] = {}
-    for finding in findings:
-        key = (finding.check, finding.side)
-        before = latest.get(key)
-        if before is None or (finding.date or datetime.date.max) >= (before.date or datetime.date.max):
-            latest[key] = finding
-    grouped: dict[str, list[Finding]] = {}
-    for finding in latest.values():
-        grouped.setdefault(finding.check, []).append(finding)
-    return grouped
+def _day(car: Car, finding: Finding) -> datetime.date:
+    return finding.date or car.case.car.viewed
 
 
-def _last_work(car: Car) -> dict[str, datetime.date]:
-    """Last day on which each part was renewed, overhauled or adjusted."""
-    last: dict[str, datetime.date] = {}
-    for work in car.case.work:
-        if work.what.startswith("seen-"):
+def _answers(car: Car) -> dict[str, list[Finding]]:
+    """What stands of each check that fits this car: the latest answer of each side, none older than one for both.
+
+    Somebody who could not try, or was not let, has not answered: an earlier answer stands.
+    """
+    checks = car.catalogue.checks
+    latest: dict[str, dict[str, Finding]] = {}
+    for finding in sorted(car.case.finding, key=lambda f: _day(car, f)):
+        check = checks[finding.check]
+        if belief_in(finding, check, year_built=car.year_built) is None or _fits(check, car) <= 0:
             continue
-        ids = [work.component] if work.component else []
-        if work.kit is not None and work.kit in car.catalogue.kits:
-            kit = car.catalogue.kits[work.kit]
-            ids = list(kit.depths.get(work.depth or "", next(iter(kit.depths.values()))))
-        for cid in ids:
-            last[cid] = max(last.get(cid, work.date), work.date)
+        sides = latest.setdefault(finding.check, {})
+        if finding.side == "both":
+            for side in [s for s, f in sides.items() if _day(car, f) < _day(car, finding)]:
+                del sides[side]
+        sides[finding.side] = finding
+    return {check: list(sides.values()) for check, sides in latest.items()}
+
+
+def _last_work(car: Car) -> dict[int, datetime.date]:
+    """Last day on which each part was renewed, overhauled or adjusted."""
+    last: dict[int, datetime.date] = {}
+    for work in car.case.work:
+        if not work.what.startswith("seen-"):
+            for position in car.worked_on(work):
+                last[position] = max(last.get(position, work.date), work.date)
     return last
 
 
-def _links(car: Car, check: Check, finding: Finding, changed: dict[str, datetime.date]) -> Floats:
-    """(C, 3) sensitivities; a part worked on after the finding is no longer what was looked at."""
+def _links(
+    car: Car, check: Check, finding: Finding, changed: dict[int, datetime.date]
+) -> tuple[Floats, Floats]:
+    """(C, 3) sensitivities, and those (N,) to spent parts that were worked on after the finding.
+
+    A part worked on since is no longer what was looked at; but the sign may have been the old one's.
+    """
     links = np.zeros((len(car.parts), 3))
-    seen = finding.date or car.case.car.viewed
+    gone = []
     for link in check.links:
         position = car.index.get(link.component)
-        if position is not None and not changed.get(link.component, datetime.date.min) > seen:
+        if position is None:
+            continue
+        if changed.get(position, datetime.date.min) > _day(car, finding):
+            gone.append(link.spent)
+        else:
             links[position] = (link.spent, link.worn, 0.0)
-    return links
+    return links, np.array(gone)

@@ -51,6 +51,6 @@ def _diagnosis(prepared: Prepared, drawn: Draws, rng: np.random.Generator) -> Fl
         _, network = prepared.grid.networks[level]
         rows = np.flatnonzero(prepared.grid.p[drawn.point] == level)
         if rows.size and (evidence.belief > 0).any():
-            chance = network.leak_explains(evidence.belief, drawn.condition[rows])
+            chance = network.leak_explains(evidence.belief, drawn.condition[rows]) * evidence.harmless
             out[rows] = cost * (rng.random(chance.shape) < chance).sum(axis=1)
     return out
