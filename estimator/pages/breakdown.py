@@ -84,11 +84,8 @@ def _why(a: Assessment) -> None:
     chosen = st.selectbox(
         "Why a part is on the list",
         order,
-        format_func=lambda one: (
-            f"{words.sentence(by_id[one].name)} · {words.percent(by_id[one].p_spent)} now"
-        ),
-        key=session.start("why_part", order[0]) if session.value("why_part") in (None, *order) else None,
-        persist_state="session",
+        format_func=lambda one: words.sentence(by_id[one].name),
+        **session.steady("why_part", order[0], order),
     )
     show_why(by_id[chosen or order[0]], a)
 

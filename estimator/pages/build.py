@@ -51,7 +51,7 @@ def show(case: Case) -> None:
             "Theme",
             list(sections),
             format_func=lambda name: f"{name} · {opened[name]} open" if opened.get(name) else name,
-            key=session.start(f"build_section_{session.serial()}", next(iter(sections))),
+            **session.steady("build_section", next(iter(sections)), sections),
             label_visibility="collapsed",
             wrap=True,
         )

@@ -20,13 +20,11 @@ done = viewing.looked_at(case, every)
 st.progress(done / max(len(every), 1), text=sentences.progress(done, len(every)))
 
 names = [stop.station for stop in stops]
-counted = {s.station: (viewing.looked_at(case, s.checks), len(s.checks)) for s in stops}
 station = st.selectbox(
     "Station",
     names,
-    format_func=lambda one: f"{words.STATIONS[one]} · {sentences.progress(*counted[one])}",
-    key=session.start("inspection_station", names[0]),
-    persist_state="session",
+    format_func=lambda one: words.STATIONS[one],  # no counts: Streamlit knows an option by its label
+    **session.steady("inspection_station", names[0], names),
 )
 sought = st.text_input(
     "Find a check in all stations",
@@ -38,21 +36,18 @@ with st.expander("How you look, and what is listed", key="inspection_how"):
         "New entries are made",
         list(words.CHOICES["how"]),
         format_func=lambda one: words.CHOICES["how"][one],
-        key=session.start("inspection_how_made", "in-person"),
         wrap=True,
-        persist_state="session",
+        **session.steady("inspection_how_made", "in-person"),
     )
     badly = st.toggle(
         "In the dark, in the wet, in a hurry",
-        key=session.start("inspection_badly", False),
         help="What is looked at badly proves less.",
-        persist_state="session",
+        **session.steady("inspection_badly", False),
     )
     show = st.pills(
         "Listed are",
         ["all", "not looked at yet", "looked at"],
-        key=session.start("inspection_listed", "all"),
-        persist_state="session",
+        **session.steady("inspection_listed", "all"),
     )
 manner = one_check.Manner(how or "in-person", badly)
 
@@ -63,6 +58,7 @@ if sought.strip():
 else:
     listed = [check for stop in stops if stop.station == station for check in stop.checks]
     st.header(words.STATIONS[station], anchor=False)
+    st.caption(sentences.progress(viewing.looked_at(case, listed), len(listed)) + " at this station.")
 listed = one_check.wanted(listed, made, show or "all")
 
 told: set[str] = set()

@@ -44,7 +44,7 @@ def wanted(checks: Iterable[Check], made: set[str], which: str) -> list[Check]:
 
 def go_to(station: str) -> None:
     """Show another station, from its top."""
-    session.hold("inspection_station", station)
+    session.remember("inspection_station", station)
     session.remember("scroll_up", True)
 
 

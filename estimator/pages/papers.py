@@ -31,7 +31,7 @@ chosen = st.pills(
     "What to enter",
     list(entries.TABLES),
     format_func=lambda table: f"{entries.TABLES[table].title} · {len(getattr(case, table))}",
-    key=session.start("papers_table", "work"),
+    **session.steady("papers_table", "work", entries.TABLES),
     label_visibility="collapsed",
     wrap=True,
 )

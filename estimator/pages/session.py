@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import copy
 import datetime
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -344,6 +344,19 @@ def start(key: str, first: Any) -> str:
     if key not in st.session_state:
         st.session_state[key] = first
     return key
+
+
+def steady(name: str, first: Any, options: Collection[Any] | None = None) -> dict[str, Any]:
+    """key, on_change and args of a widget that chooses what a page shows: it keeps its choice (while that is among
+    the options) through changes of page. Labels of a selectbox must not change: Streamlit knows options by them."""
+    chosen = note(name, first)
+    key = hold(f"steady_{name}", chosen if options is None or chosen in options else first)
+    return {"key": key, "on_change": _steady, "args": (name, key)}
+
+
+def _steady(name: str, key: str) -> None:
+    if st.session_state.get(key) is not None:
+        remember(name, st.session_state[key])
 
 
 def value(key: str, default: Any = None) -> Any:

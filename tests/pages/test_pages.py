@@ -52,7 +52,7 @@ def test_a_car_from_nothing_to_its_cost(app: AppTest) -> None:
     made = case_of(at)
     assert (made.car.name, made.car.built, made.car.odometer) == ("Trial", datetime.date(1972, 1, 1), 61_200)
 
-    at = ran(at.button_group(key="build_section_1").set_value("Engine").run())
+    at = ran(at.button_group(key="steady_build_section").set_value("Engine").run())
     at = ran(at.button_group(key="c1_car.traits.layout").set_value("front-drive").run())
     assert case_of(at).car.traits == ("front-drive",)
     at = go(at, "cost")
@@ -168,7 +168,7 @@ def test_a_reload_opens_the_car_again(opened: Opened) -> None:
 
 def test_answers_that_no_longer_apply_are_taken_out_and_said(opened: Opened) -> None:
     at = opened("estate")
-    at = ran(at.button_group(key="build_section_1").set_value("Engine").run())
+    at = ran(at.button_group(key="steady_build_section").set_value("Engine").run())
     at = ran(at.button_group(key="c1_car.traits.fuel").set_value("don't know").run())
     at = ran(at.button_group(key="c1_car.traits.engine-details").set_value(["diesel"]).run())
     assert "electronic ignition" in at.info[0].value
@@ -222,7 +222,7 @@ def test_every_kind_of_paper_can_be_entered(
     app.text_input(key="new_built").set_value("1955")
     app.number_input(key="new_odometer").set_value(61_200.0)
     at = go(ran(app.button(key="new_start").click().run()), "papers")
-    at = ran(at.button_group(key="papers_table").set_value(table).run())
+    at = ran(at.button_group(key="steady_papers_table").set_value(table).run())
     at = ran(at.button(key=f"add_{table}").click().run())
     for name, typed in fields.items():
         box = at.number_input if isinstance(typed, float) else at.text_input
@@ -235,7 +235,7 @@ def test_every_kind_of_paper_can_be_entered(
 
 def _at_station(at: AppTest, station: str) -> AppTest:
     at = go(at, "inspection")
-    return ran(at.selectbox(key="inspection_station").set_value(station).run())
+    return ran(at.selectbox(key="steady_inspection_station").set_value(station).run())
 
 
 def test_an_answer_in_the_checks_own_words_becomes_a_finding(opened: Opened) -> None:
