@@ -25,6 +25,9 @@ PUBLIC = {
     "offer": "estimator.decide.offer",
     "compare": "estimator.decide.compare",
     "screen": "estimator.decide.screening",
+    "plan_year": "estimator.decide.plan",
+    "keep": "estimator.decide.keep",
+    "fit_life": "estimator.wear.fitting",
     "InputError": "estimator.problems",
 }
 __all__ = ["__version__", *sorted(PUBLIC)]

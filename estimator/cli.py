@@ -28,6 +28,10 @@ VERBS = {
     "compare": "cars side by side",
     "screen": "many cars at once, a row each",
     "report": "what a car will cost to print, to read and as a workbook",
+    "plan": "the first year: jobs by month, money, orders, job cards",
+    "keep": "what keeping it costs over the years, and selling now against it",
+    "record": "add what really happened: bills, quotes, findings, work done",
+    "fit": "lives from a club's or a workshop's records",
     "catalogue": "read and check what the program knows about parts, checks and prices",
     "app": "open the dashboard in a browser",
 }

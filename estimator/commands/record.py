@@ -1,0 +1,182 @@
+"""Add what really happened to the case file: bills, quotes, what was seen when apart, work done, the purchase.
+
+  estimator record CASE --bought 2026-12-05 --paid 16900
+  estimator record CASE --date 2027-01-20 --invoice water-pump --price 310
+  estimator record CASE --date 2027-02-02 --finding centre-bearing=seen-worn
+  estimator record CASE --date 2027-02-02 --finding oil-pressure-hot=1.9      (a check: present, absent or a reading)
+  estimator record CASE --done brake-fluid --done brake-hoses-flexible-set
+  estimator record CASE --quote universal-joint-front:rebuilt:240
+
+Comments and everything else in the file stay; duplicates are refused. Then the forecast is made again, before and
+after, and what was expected on the day of purchase is held against what happened.
+"""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+from typing import Any
+
+from estimator.commands.plan import amount, day
+from estimator.commands.shell import (
+    STDOUT,
+    ProgressBar,
+    add_case,
+    add_catalogue,
+    add_draws,
+    add_json,
+    check_target,
+    write_json,
+    write_text,
+)
+from estimator.problems import InputError, Problem
+
+DRAWS, SEED, MOST = 4_000, 0, 2_000_000
+FITTED = ("new", "pattern", "used", "old-stock", "rebuilt", "repaired")
+CONDITIONS = ("seen-sound", "seen-worn", "seen-spent")
+RESULTS = ("present", "absent", "could-not-try", "refused")
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    add_case(parser)
+    parser.add_argument("--date", type=day, help="the day of all entries given (default today)")
+    for name, what in (
+        ("--invoice", "a bill: the part, or kit:KIT or kit:KIT:DEPTH"),
+        ("--done", "a part renewed by yourself"),
+        ("--finding", "PART=seen-sound|seen-worn|seen-spent, or CHECK=present|absent|a reading"),
+        ("--quote", "PART:REMEDY:PRICE, such as universal-joint-front:rebuilt:240"),
+    ):
+        parser.add_argument(
+            name, action="append", default=[], metavar="WHAT", help=f"{what} (may be repeated)"
+        )
+    parser.add_argument("--price", type=amount, metavar="SUM", help="of the bill or the work, tax included")
+    parser.add_argument("--currency", metavar="XXX", help="what the sums are in, if you want it checked")
+    parser.add_argument("--odometer", type=amount, metavar="N", help="what it showed, in the case's unit")
+    parser.add_argument("--fitted", choices=FITTED, help="what was fitted")
+    parser.add_argument("--overhauled", action="store_true", help="overhauled, not renewed")
+    parser.add_argument("--note", default="", help="free text kept with the entries")
+    parser.add_argument("--bought", type=day, metavar="DATE", help="the day you bought it")
+    parser.add_argument("--paid", type=amount, metavar="SUM", help="what you paid for the car")
+    parser.add_argument("--history", action="store_true", help="the entries are from before the purchase")
+    parser.add_argument("--to", metavar="FILE", help="write the case here instead of into the same file")
+    parser.add_argument("--no-forecast", action="store_true", help="only write the file")
+    add_draws(parser, draws=DRAWS, seed=SEED, most=MOST)
+    add_catalogue(parser)
+    add_json(parser)
+
+
+def run(args: argparse.Namespace) -> int:
+    check_target(args.json, inputs=(args.case,))
+    target = args.to or args.case
+    check_target(target)
+    if args.json is not None and args.json in (target, args.to):
+        raise InputError(Problem(args.json, None, "", "cannot be the case file and the result at once"))
+    if args.paid is not None and args.bought is None:
+        raise InputError(Problem(args.case, None, "--paid", "goes with --bought, the day of the purchase"))
+    from estimator.case import parse_case
+    from estimator.catalogue.load import load_catalogue
+    from estimator.files import decode_text, read_bytes
+    from estimator.record import record
+    from estimator.report.record_text import record_text
+
+    catalogue = load_catalogue(args.catalogue)
+    text = decode_text(read_bytes(args.case), args.case)
+    old = parse_case(text, args.case, catalogue)
+    found = record(
+        text,
+        _entries(args),
+        name=args.case,
+        catalogue=catalogue,
+        bought=args.bought,
+        paid=args.paid,
+        currency=args.currency,
+        history=args.history,
+    )
+    write_text(target, found.text)
+    before = after = back = None
+    if not args.no_forecast:
+        from estimator.assess import assess
+        from estimator.look_back import look_back
+
+        with ProgressBar("working it out again") as bar:
+            options: dict[str, Any] = {"draws": args.draws, "seed": args.seed, "workers": args.workers}
+            before = assess(old, catalogue, **options).total.plan_year
+            bar(0.4)
+            after = assess(found.case, catalogue, **options).total.plan_year
+            bar(0.8)
+            if found.case.bought is not None:
+                back = look_back(found.case, catalogue, draws=args.draws, seed=args.seed)
+    write_json(
+        args.json,
+        {
+            "format": 1,
+            "case": found.case.name,
+            "file": target,
+            "added": [{k: _plain(v) for k, v in entry.items()} for entry in found.added],
+            "notes": list(found.notes),
+            "outlay": None if after is None else after.as_dict(),
+            "outlay_before": None if before is None else before.as_dict(),
+            "look_back": None if back is None else back.as_dict(),
+        },
+    )
+    if args.json != STDOUT:
+        print(record_text(found, before=before, after=after, back=back))
+    return 0
+
+
+def _plain(value: Any) -> Any:
+    return value.isoformat() if isinstance(value, datetime.date) else value
+
+
+def _entries(args: argparse.Namespace) -> list[tuple[str, dict[str, Any]]]:
+    from estimator.record import checked, done, invoice, quote, seen
+
+    date = args.date or datetime.date.today()
+    common: dict[str, Any] = {
+        "price": args.price,
+        "odometer": args.odometer,
+        "fitted": args.fitted or "unknown",
+        "what": "overhauled" if args.overhauled else "renewed",
+        "note": args.note,
+    }
+    work = len(args.invoice) + len(args.done)
+    if args.price is not None and work != 1:
+        text = f"one price goes with one --invoice or --done; found {work} of them. Record them one by one"
+        raise InputError(Problem(args.case, None, "--price", text))
+    out = [invoice(date, **_part_or_kit(word), **common) for word in args.invoice]
+    out += [done(date, word, **common) for word in args.done]
+    for word in args.finding:
+        what, _, answer = word.partition("=")
+        if answer in CONDITIONS:
+            out.append(seen(date, what, answer.removeprefix("seen-"), note=args.note))
+        elif answer in RESULTS:
+            out.append(checked(date, what, result=answer, note=args.note))
+        else:
+            out.append(
+                checked(date, what, value=_number(args.case, "--finding", word, answer), note=args.note)
+            )
+    for word in args.quote:
+        part, remedy, price = (*word.split(":"), "", "")[:3]
+        out.append(quote(part, remedy, _number(args.case, "--quote", word, price), date=date, note=args.note))
+    return out
+
+
+def _part_or_kit(word: str) -> dict[str, Any]:
+    if not word.startswith("kit:"):
+        return {"component": word}
+    _, kit, depth = (*word.split(":"), "")[:3]
+    return {"kit": kit, **({"depth": depth} if depth else {})}
+
+
+def _number(case: str, option: str, word: str, text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = float("nan")
+    if value != value or abs(value) > 1e12:
+        allowed = {
+            "--finding": f"PART={'|'.join(CONDITIONS)}, or CHECK={'|'.join(RESULTS)} or CHECK=a number",
+            "--quote": "PART:REMEDY:PRICE with a number for the price",
+        }[option]
+        raise InputError(Problem(case, None, option, f"found {word!r}; allowed: {allowed}"))
+    return value

@@ -1,0 +1,60 @@
+"""What was recorded and how the forecast moved, as text for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from estimator.distribution import Distribution
+from estimator.look_back import ENOUGH, LookBack, Tally
+from estimator.record import Recorded
+from estimator.report.plain_words import clean, money
+
+
+def record_text(
+    found: Recorded, *, before: Distribution | None, after: Distribution | None, back: LookBack | None
+) -> str:
+    """What `estimator record` prints: entries, notes, the forecast before and after, looking back."""
+    currency = found.case.money.currency
+    rows = [f"Recorded in {clean(found.case.name)}: {len(found.added)} entries"]
+    rows += [f"  * {clean(said(entry))}" for entry in found.added]
+    rows += [f"  * {clean(note)}" for note in found.notes]
+    if before is not None and after is not None:
+        rows += [
+            "",
+            f"Twelve months ahead: likely {money(before.p50, currency)} before, {money(after.p50, currency)} now; one "
+            f"time in five more than {money(after.p80, currency)}.",
+        ]
+    if back is not None:
+        rows += ["", *_back(back, currency)]
+    return "\n".join(
+        row for text in rows for row in (textwrap.wrap(text, 79, subsequent_indent="    ") or [""])
+    )
+
+
+def said(entry: dict[str, Any]) -> str:
+    """One entry in a line."""
+    parts = [f"{key} {value}" for key, value in entry.items() if key != "table"]
+    return f"{entry['table']}: " + ", ".join(parts)
+
+
+def _back(back: LookBack, currency: str) -> Sequence[str]:
+    return (
+        f"Since {back.since}: {money(back.spent, currency)} in {back.bills_recorded} bills; on that day the whole "
+        f"first year was expected at {money(back.expected['p10'], currency)} to "
+        f"{money(back.expected['p90'], currency)} (eight times in ten), "
+        f"{100 * back.share_of_year:.0f} of 100 parts of it gone by.",
+        "Bills inside their range of eight in ten: " + _tally(back.bills),
+        "Parts seen or renewed that had been spent: " + _tally(back.conditions),
+    )
+
+
+def _tally(t: Tally) -> str:
+    if t.n == 0:
+        return "none yet."
+    low, high = t.interval
+    text = (
+        f"{t.k} of {t.n} ({t.expected:.1f} expected; true share {100 * low:.0f} to {100 * high:.0f} in 100): "
+    )
+    return text + (t.verdict + "." if t.verdict else f"too few to say anything, {ENOUGH} are needed.")
