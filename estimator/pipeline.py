@@ -7,18 +7,20 @@ it again.
 from __future__ import annotations
 
 import dataclasses
+import threading
 from collections import OrderedDict
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from estimator.car import Car, resolve
-from estimator.case import Case, MoneySettings
+from estimator.case import Bought, Case, MoneySettings
 from estimator.catalogue.load import Catalogue
 from estimator.evidence.findings import Evidence, read_findings
-from estimator.evidence.grid import GridPosterior, Shared, due_at, may_be_missing, posterior_grid
+from estimator.evidence.grid import GridPosterior, Shared, due_at, posterior_grid, there_if_sound
 from estimator.evidence.life_grid import LifeTable, life_table
 from estimator.evidence.noisy_or import ImpossibleEvidence
 from estimator.history import History, history
@@ -62,17 +64,23 @@ class Prepared:
     @cached_property
     def due(self) -> NDArray[np.float32]:
         """(G, C, 2, M) chance of need within months 1..M given worn, given sound; parts not fitted never need."""
-        return np.asarray(
-            due_at(self.wear.table, self.grid) * self.shared.has[None, :, None, None], np.float32
-        )
+        due = due_at(self.wear.table, self.grid)
+        due[:, :, 1] *= self.there_if_sound[..., None]
+        return due
+
+    @cached_property
+    def there_if_sound(self) -> Floats:
+        """(G, C) chance that a part which counts as sound is not merely missing."""
+        return there_if_sound(self.wear.table, self.grid, self.shared.has)
 
 
 _KEPT: OrderedDict[tuple[Case, int], tuple[Catalogue, Wear]] = OrderedDict()
 _MOST_KEPT = 6
+_LOCK = threading.Lock()  # the dashboard's sessions are threads of one process
 
 
 def papers_only(case: Case) -> Case:
-    """The case without what the wear pass does not depend on."""
+    """The case without what the wear pass does not depend on, as of the same day."""
     car = dataclasses.replace(
         case.car,
         name="",
@@ -84,30 +92,38 @@ def papers_only(case: Case) -> Case:
         region="",
         parts="common",
     )
-    money = MoneySettings(currency=case.money.currency, annual_distance=case.money.annual_distance)
+    money = MoneySettings(currency="XXX", annual_distance=case.money.annual_distance)
     return Case(
         car=car,
         money=money,
-        bought=None if case.bought is None else dataclasses.replace(case.bought, price=None),
-        reading=case.reading,
-        odometer_replaced=case.odometer_replaced,
-        lived=case.lived,
-        test=case.test,
-        coverage=case.coverage,
-        work=case.work,
+        # what was found or quoted may be the latest day on record, and so decide the day
+        bought=None if case.bought is None else Bought(date=case.today, as_of=case.today),
+        reading=_bare(case.reading),
+        odometer_replaced=_bare(case.odometer_replaced),
+        lived=_bare(case.lived),
+        test=_bare(case.test),
+        coverage=_bare(case.coverage),
+        work=tuple(dataclasses.replace(w, price=None, by="unknown") for w in _bare(case.work)),
     )
+
+
+def _bare(entries: tuple[Any, ...]) -> tuple[Any, ...]:
+    """Entries without their notes."""
+    return tuple(dataclasses.replace(entry, note="") for entry in entries)
 
 
 def wear_of(car: Car) -> Wear:
     """The wear stage of a car, kept for the papers it was made from."""
-    key = (papers_only(car.case), id(car.catalogue))
-    if key in _KEPT:
-        _KEPT.move_to_end(key)
-        return _KEPT[key][1]
+    key = (papers_only(car.case), id(car.catalogue))  # kept with its catalogue, so no other can take its id
+    with _LOCK:
+        if key in _KEPT:
+            _KEPT.move_to_end(key)
+            return _KEPT[key][1]
     made = _wear(car)
-    _KEPT[key] = (car.catalogue, made)
-    while len(_KEPT) > _MOST_KEPT:
-        _KEPT.popitem(last=False)
+    with _LOCK:
+        _KEPT[key] = (car.catalogue, made)
+        while len(_KEPT) > _MOST_KEPT:
+            _KEPT.popitem(last=False)
     return made
 
 
@@ -225,4 +241,4 @@ def prepare(case: Case, catalogue: Catalogue) -> Prepared:
     return Prepared(car=car, wear=wear, evidence=evidence, shared=shared, book=book, grid=grid)
 
 
-__all__ = ["Prepared", "Wear", "may_be_missing", "prepare", "wear_of"]
+__all__ = ["Prepared", "Wear", "prepare", "wear_of"]

@@ -9,11 +9,13 @@ import numpy as np
 import pytest
 
 from estimator.car import resolve
+from estimator.case import parse_case
 from estimator.catalogue.load import load_catalogue
+from estimator.evidence import grid as grid_module
 from estimator.evidence.findings import read_findings
 from estimator.history import odometer_hypotheses
-from estimator.pipeline import prepare
-from tests.cars import saloon
+from estimator.pipeline import prepare, wear_of
+from tests.cars import SALOON, saloon
 
 
 @pytest.fixture(scope="module")
@@ -79,6 +81,7 @@ def test_a_later_look_at_both_sides_replaces_one_at_a_side(catalogue):
 
 def test_one_side_alone_proves_half(catalogue):
     """Common practice: a pair of which only one side could be seen may be bad on the other."""
+
     def sensitivity(sides: list[str]) -> float:
         more = "".join(_look("flexible-coupling-front", "absent", f'side = "{s}"') for s in sides)
         return float(read_findings(resolve(saloon(more), catalogue)).sensitivity[0].max())
@@ -91,7 +94,9 @@ def test_a_check_for_other_cars_is_left_out_as_the_warning_says(catalogue):
     check = next(
         c
         for c in catalogue.checks.values()
-        if plain.chance(c.when) == 0 and c.reading is None and any(x.component in plain.index for x in c.links)
+        if plain.chance(c.when) == 0
+        and c.reading is None
+        and any(x.component in plain.index for x in c.links)
     )
     car = resolve(saloon(_look(check.id, "present")), catalogue)
     assert check.id not in read_findings(car).checks
@@ -170,4 +175,49 @@ def test_a_kit_without_a_depth_is_the_full_one_wherever_it_stands(catalogue, dep
     other = dataclasses.replace(catalogue, kits={**catalogue.kits, kit.id: turned})
     work = f'[[work]]\ndate = 2020-01-01\nkit = "brake-overhaul"\n{depth}'
     car = resolve(saloon(work), other)
-    assert {car.parts[i].id for i in car.worked_on(car.case.work[0])} == set(kit.depths["full"]) & set(car.index)
+    assert {car.parts[i].id for i in car.worked_on(car.case.work[0])} == set(kit.depths["full"]) & set(
+        car.index
+    )
+
+
+def test_what_is_worn_is_there_and_what_is_sound_may_be_missing(catalogue):
+    """By hand: where nothing was found and it is not for sale, P(not spent, falls due) is the share of cars with the
+    part times what it is for them. Worn parts used to be counted as missing too.
+    """
+    text = SALOON.format(built="1979-05-01", odometer=132_000, sale="owned").replace(
+        '"two-piece-prop-shaft",', ""
+    )
+    mixed = prepare(parse_case(text), catalogue)
+    has, table, grid = mixed.shared.has, mixed.wear.table, mixed.grid
+    unsure = np.flatnonzero((has < 1) & ~mixed.car.rust)
+    assert unsure.size > 3
+    levels = np.stack([grid.h, grid.w, grid.q], axis=1)
+    fitted = grid_module._conditions_at(table, levels, grid.common)[:, unsure, 1:]
+    due = grid_module.due_at(table, grid)[..., -1][:, unsure]
+    expected = has[unsure] * (fitted * due).sum(axis=-1)
+    found = (grid.prior[:, unsure, 1:] * mixed.due[..., -1][:, unsure]).sum(axis=-1)
+    np.testing.assert_allclose(found, expected, rtol=1e-5)
+    np.testing.assert_array_equal(mixed.due[:, unsure, 0][..., -1], due[..., 0])
+
+
+def test_the_wear_pass_is_kept_for_the_papers_and_the_day(catalogue):
+    """A finding's date may be the latest on record and so the day everything is as of; notes and prices move nothing."""
+    work = '[[work]]\ndate = 2020-01-01\ncomponent = "water-pump"\nprice = {price}\nnote = "{note}"\n'
+    cases = [
+        saloon(BOUGHT + more + work.format(price=price, note=note))
+        for more, price, note in (
+            ("", 1, ""),
+            (_look("take-up", "absent", "date = 2028-06-01"), 1, ""),
+            ("", 2, "dear"),
+        )
+    ]
+    first, later, noted = (wear_of(resolve(case, catalogue)) for case in cases)
+    assert first is noted
+    assert later is not first
+    assert later.history.pass_input.nodes_years[later.history.pass_input.today] > 49.0
+    asked = parse_case(
+        SALOON.format(built="1979-05-01", odometer=132_000, sale="private")
+        .replace("GBP", "EUR")
+        .replace("6000", "9000")
+    )
+    assert wear_of(resolve(asked, catalogue)) is wear_of(resolve(saloon(), catalogue))

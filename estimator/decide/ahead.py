@@ -110,7 +110,8 @@ def _due_far(prepared: Prepared, history: History, horizon: float) -> NDArray[np
     for q in np.unique(grid.q):
         rows = np.flatnonzero(grid.q == q)
         out[rows] = table.due_at(h=0, w=0, q=int(q), common=grid.common[rows])
-    return np.asarray(out * prepared.shared.has[None, :, None, None], np.float32)
+    out[:, :, 1] *= prepared.there_if_sound[..., None]
+    return out
 
 
 def few_points(history: History) -> PassInput:

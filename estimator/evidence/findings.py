@@ -169,7 +169,9 @@ def _attention_levels(car: Car, made: list[_Row]) -> tuple[Floats, Floats]:
     at (who is paid to look, looks closely) do not depend on it.
     """
     viewer, name = car.catalogue.settings.evidence.viewer, car.case.car.viewer
-    by_senses = np.array([r.check.kind in SENSES and (r.finding.by or name) == name for r in made], dtype=bool)
+    by_senses = np.array(
+        [r.check.kind in SENSES and (r.finding.by or name) == name for r in made], dtype=bool
+    )
     if not by_senses.any():
         return np.ones(1), np.ones((1, len(made)))
     passing = getattr(viewer.passing, name)

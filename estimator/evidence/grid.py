@@ -284,13 +284,27 @@ def _conditions_at(table: LifeTable, levels: Ints, common: Floats) -> Floats:
 
 
 def due_at(table: LifeTable, grid: GridPosterior) -> NDArray[np.float32]:
-    """(G, C, 2, M) chance of need within months 1..M given worn, given sound, at every grid point."""
+    """(G, C, 2, M) chance of need within months 1..M of a part that is there, given worn, given sound."""
     months = table.due.shape[-1]
     out = np.empty((grid.weight.size, table.log_likelihood.shape[0], 2, months), dtype=np.float32)
     keys, inverse = np.unique(np.stack([grid.h, grid.w, grid.q]), axis=1, return_inverse=True)
     for number, (h, w, q) in enumerate(keys.T):
         rows = np.flatnonzero(inverse.ravel() == number)
         out[rows] = table.due_at(h=int(h), w=int(w), q=int(q), common=grid.common[rows])
+    return out
+
+
+def there_if_sound(table: LifeTable, grid: GridPosterior, has: Floats) -> Floats:
+    """(G, C) chance that a part which counts as sound is not merely missing; what is worn is there for certain.
+
+    has (C,) chance that the car has the part.
+    """
+    out = np.ones((grid.weight.size, has.size))
+    unsure = np.flatnonzero(has < 1)
+    if unsure.size:
+        levels = np.stack([grid.h, grid.w, grid.q], axis=1)
+        there = has[unsure] * _conditions_at(table.take(unsure), levels, grid.common)[..., SOUND]
+        out[:, unsure] = there / (there + 1 - has[unsure])
     return out
 
 

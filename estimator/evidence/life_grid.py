@@ -63,6 +63,11 @@ class LifeTable:
     total_sd: Floats
     own_sd: Floats
 
+    def take(self, parts: NDArray[np.intp]) -> LifeTable:
+        """The table of some parts only."""
+        mine = (self.log_likelihood[parts], self.condition[parts], self.due[parts])
+        return LifeTable(*mine, self.points, self.fine, self.total_sd[parts], self.own_sd[parts])
+
     def kernel(self, common: Floats) -> Floats:
         """(C, U, J) weights of the fine points given each value (U,) of the common log life."""
         z = self.total_sd[:, None] * self.fine[None, :]
