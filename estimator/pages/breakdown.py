@@ -7,7 +7,7 @@ import streamlit as st
 
 from estimator.assess import Assessment, ComponentResult
 from estimator.case import Case
-from estimator.pages import menu, session
+from estimator.pages import drawing, menu, session
 from estimator.views import charts, frames, sentences, words
 
 FIRST = 10
@@ -59,7 +59,7 @@ def show_parts(a: Assessment) -> None:
     most = session.note("parts_shown", FIRST)
     frame = everything.head(most)
     with st.container(key="parts"):
-        st.altair_chart(charts.parts(frame, currency=a.currency), alt=_parts_alt(frame))
+        st.altair_chart(drawing.inked(charts.parts(frame, currency=a.currency)), alt=_parts_alt(frame))
     if len(everything) > most:
         with st.container(horizontal=True):
             st.button(f"Show {min(FIRST, len(everything) - most)} more", key="parts_more",
@@ -97,7 +97,7 @@ def show_why(c: ComponentResult, a: Assessment) -> None:
         f"{words.NEEDS[c.need]}. The part fitted is thought to be about {c.age_years:.0f} years old."
     )
     frame = frames.why(c)
-    st.altair_chart(charts.why(frame), alt=sentences.why_alt(c))
+    st.altair_chart(drawing.inked(charts.why(frame)), alt=sentences.why_alt(c))
     total = f"{c.p_spent * 100:.1f}"
     st.caption(f"Percentage points; they add up to {total}{words.NBSP}% that it needs doing now.")
 

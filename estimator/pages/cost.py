@@ -50,7 +50,7 @@ left, right = st.columns(2, gap="large")
 with left:
     st.markdown("**Twenty dots, each an equally likely outcome**")
     st.altair_chart(
-        charts.dots(frames.dots(a, room=room), currency=a.currency, room=room),
+        drawing.inked(charts.dots(frames.dots(a, room=room), currency=a.currency, room=room)),
         alt=sentences.dots_alt(a, room),
     )
     if room is not None and room > 0:
@@ -58,7 +58,7 @@ with left:
 with right:
     st.markdown("**The same as a curve: the chance of more than each sum**")
     st.altair_chart(
-        charts.exceedance(frames.exceedance(a), currency=a.currency, room=room),
+        drawing.inked(charts.exceedance(frames.exceedance(a), currency=a.currency, room=room)),
         alt=sentences.exceedance_alt(a, room),
     )
 st.markdown(f"**{words.CAUTION}**")
@@ -66,7 +66,8 @@ st.markdown(f"**{words.CAUTION}**")
 st.header("Found, and not seen yet", anchor=False)
 st.markdown(sentences.found(a))
 st.altair_chart(
-    charts.found_and_not(frames.found_and_not(a), currency=a.currency), alt=sentences.found_alt(a)
+    drawing.inked(charts.found_and_not(frames.found_and_not(a), currency=a.currency)),
+    alt=sentences.found_alt(a),
 )
 breakdown.show_totals(a)
 breakdown.show_suspects(a)

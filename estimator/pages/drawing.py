@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from typing import Any
 
 import streamlit as st
 
@@ -21,6 +22,12 @@ def colours() -> plan.Colours:
     )
 
 
+def inked(chart: Any) -> Any:
+    """A chart whose words and lines are in the theme's ink, which Streamlit gives to axes only."""
+    ink = colours().ink
+    return chart.configure_text(color=ink).configure_rule(color=ink)
+
+
 def show(a: Assessment, traits: Collection[str]) -> None:
     """The car from above with its dearest areas numbered, and what the numbers mean."""
     frame = frames.areas(a)
@@ -31,7 +38,7 @@ def show(a: Assessment, traits: Collection[str]) -> None:
             plan.drawing(frame, traits=traits, colours=colours(), title=title), width="stretch", alt=title
         )
         st.caption(
-            "Darker: more is expected to be spent there in the first year, comfort and looks included."
+            "Stronger colour: more is expected to be spent there in the first year, comfort and looks included."
         )
     with names:
         st.markdown("  \n".join(words.plain(line) for line in plan.legend(frame, a.currency)))

@@ -152,7 +152,9 @@ def _row(table: Table, case: Case, catalogue: Catalogue, index: int) -> None:
         vertical_alignment="center",
     ):
         note = f"  \n{words.plain(entry.note)}" if entry.note else ""
-        st.markdown(f"**{_when(entry)}**  \n{words.plain(table.line(entry, case, catalogue))}{note}", width="stretch")
+        st.markdown(
+            f"**{_when(entry)}**  \n{words.plain(table.line(entry, case, catalogue))}{note}", width="stretch"
+        )
         st.button("Edit", key=f"edit_{table.key}_{index}", on_click=_edit, args=(table.key, index))
 
 

@@ -65,7 +65,11 @@ def show(
     finding = entry[1] if entry else None
     with st.container(key=f"check_{check.id}", border=True):
         facts = [words.STATIONS[check.station]] if with_station else []
-        facts += [f"{check.minutes:g} min", *(words.CHECK_NEEDS[need] for need in check.needs), *check.tools]
+        facts += [
+            f"{check.minutes:g}{words.NBSP}min",
+            *(words.CHECK_NEEDS[need] for need in check.needs),
+            *check.tools,
+        ]
         st.markdown(
             f"**{words.plain(check.name)}** &nbsp;:small[{words.plain(' · '.join(facts))}]\n\n{words.plain(check.do)}"
         )

@@ -1,5 +1,5 @@
-"""A plan-view drawing of a car of our own, nose to the left, its areas the darker the more is expected to be spent
-there. The dearest areas carry a number that the list beside the drawing explains."""
+"""A plan-view drawing of a car of our own, nose to the left, its areas in the stronger colour the more is expected
+to be spent there. The dearest areas carry a number that the list beside the drawing explains."""
 
 from __future__ import annotations
 
@@ -178,6 +178,6 @@ def alt_text(frame: pd.DataFrame, currency: str) -> str:
     """What the drawing shows."""
     first = frame.iloc[0]
     return (
-        "Plan view of the car, nose to the left, darker where more is expected to be spent. Most of it: "
+        "Plan view of the car, nose to the left, in stronger colour where more is expected to be spent. Most of it: "
         f"{first['name']}, about {words.about(float(first['mean']), currency)}."
     )

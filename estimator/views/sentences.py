@@ -68,7 +68,7 @@ def found(a: Assessment) -> str:
     if named:
         return f"{words.plural(len(named), 'part')} probably due by what was found. {ranges}"
     return (
-        "No part is probably due by what has been looked at so far. The whole sum, "
+        "Nothing looked at so far points clearly at one part that needs doing. The whole sum, "
         f"{words.span(hidden.p10, hidden.p90, a.currency)} in four cases of five, is what such a car usually turns "
         "out to need and nobody has seen yet."
     )
