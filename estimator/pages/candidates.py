@@ -28,6 +28,12 @@ def kept(case_id: str) -> Case | InputError:
         return error
 
 
+def alike(own: str | None, currency: str) -> list[str]:
+    """Other kept cars priced in the same currency: only those can stand beside it."""
+    others = ((one, kept(one)) for one in names if one != own)
+    return [one for one, case in others if isinstance(case, Case) and case.money.currency == currency]
+
+
 def open_it(case_id: str) -> None:
     """Make a kept car the open one; what stands in the way is said on the next run."""
     error = session.open_kept(case_id)
@@ -46,8 +52,12 @@ if len(entries) < 2:
     st.stop()
 
 own = session.case_id()
-first = [own] if own in names else []
-first += [one for one in names if one != own][: 2 - len(first)]
+first: list[str] = [own] if own is not None and own in names else []
+open_case = session.case()
+if open_case is not None and own is not None and own in names and not session.note("candidates_first"):
+    first = [own, *alike(own, open_case.money.currency)][:2]
+first += [one for one in names if one not in first][: 2 - len(first)]
+session.remember("candidates_first", first)
 chosen = st.multiselect(
     "Cars to compare", list(names), format_func=lambda one: words.plain(names[one]),
     key=session.start("candidates", first), max_selections=MOST, persist_state="session",

@@ -38,7 +38,7 @@ st.altair_chart(
 )
 st.caption(
     "Bars: the average of each year, money of its day. Lines: the whole year in four cases of five. Below zero: the "
-    "car gains in value."
+    "car gains in value. Service holds inspections; fixed costs are insurance, tax and storage."
 )
 
 st.header("What it goes on", anchor=False)

@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from estimator.pages import common, estimate, menu
+from estimator.pages import common, estimate, menu, printed
 from estimator.views import decision_charts, sentences, words, worked_out
 
 case, catalogue = common.begin("How this was worked out")
@@ -87,5 +87,6 @@ st.markdown(words.plain(a.policy))
 st.header("What it cannot know", anchor=False)
 st.markdown("\n".join(f"- {one}" for one in worked_out.CANNOT))
 st.markdown(f"**{words.CAUTION}**")
+printed.show(case, catalogue)
 common.show_taken(a.warnings)
 menu.show_next("worked_out.py")

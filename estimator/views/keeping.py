@@ -23,9 +23,9 @@ PARTS = {
 # On the years chart some go together: five shades can be told apart, eleven cannot.
 GROUPS = {
     "repairs": ("putting_right", "wear", "tyres", "unlisted"),
-    "service and inspections": ("service", "inspection"),
+    "service": ("service", "inspection"),
     "fuel": ("fuel",),
-    "insurance, tax, storage": ("insurance", "tax", "storage"),
+    "fixed costs": ("insurance", "tax", "storage"),
     "change in value": ("value",),
 }
 

@@ -87,7 +87,7 @@ def keeping_years(frame: pd.DataFrame, bands: pd.DataFrame, *, currency: str) ->
             .scale(domain=groups)
             .sort(groups)
             .title(None)
-            .legend(orient="top", columns=2, labelLimit=170),
+            .legend(orient="top", columns=3),
             tooltip=[
                 alt.Tooltip("year:O", title="Year"),
                 alt.Tooltip("group:N", title=" "),
