@@ -145,6 +145,9 @@ def resolve(case: Case, catalogue: Catalogue) -> Car:
     named = frozenset(case.car.traits)
     year = case.car.built.year
     shares = {cid: catalogue.has(cid, named, year) for cid in catalogue.components}
+    for cid, doubt in _papers_on(case, catalogue).items():
+        if 0 < shares.get(cid, 0) < 1:
+            shares[cid] = shares[cid] / (shares[cid] + (1 - shares[cid]) * doubt)
     kept = [cid for cid, share in shares.items() if share > 0]
     if not kept:
         raise ValueError("No component of the catalogue fits this car's traits.")
@@ -156,3 +159,15 @@ def resolve(case: Case, catalogue: Catalogue) -> Car:
         parts=tuple(catalogue.components[cid] for cid in kept),
         has=np.array([shares[cid] for cid in kept]),
     )
+
+
+def _papers_on(case: Case, catalogue: Catalogue) -> dict[str, float]:
+    """Chance that every paper which names a part is wrong about this car: who has a bill for it has the part."""
+    credibility = catalogue.settings.evidence.credibility
+    doubt: dict[str, float] = {}
+    for work in case.work:
+        if work.component is not None:
+            doubt[work.component] = doubt.get(work.component, 1.0) * (1 - credibility[work.evidence])
+    for cid in (c for test in case.test for c in test.components):
+        doubt[cid] = doubt.get(cid, 1.0) * (1 - credibility["invoice"])
+    return doubt

@@ -201,7 +201,7 @@ def test_what_is_worn_is_there_and_what_is_sound_may_be_missing(catalogue):
 
 
 def test_the_wear_pass_is_kept_for_the_papers_and_the_day(catalogue):
-    """A finding's date may be the latest on record and so the day everything is as of; notes and prices move nothing."""
+    """A finding's date may be the latest on record and so the day all is as of; notes and prices move nothing."""
     work = '[[work]]\ndate = 2020-01-01\ncomponent = "water-pump"\nprice = {price}\nnote = "{note}"\n'
     cases = [
         saloon(BOUGHT + more + work.format(price=price, note=note))
@@ -221,3 +221,18 @@ def test_the_wear_pass_is_kept_for_the_papers_and_the_day(catalogue):
         .replace("6000", "9000")
     )
     assert wear_of(resolve(asked, catalogue)) is wear_of(resolve(saloon(), catalogue))
+
+
+def test_a_bill_for_a_part_says_that_the_car_has_it(catalogue):
+    """By hand (Bayes): share s of cars have it, the bill is wrong about this car with chance 1 - c."""
+    text = SALOON.format(built="1979-05-01", odometer=132_000, sale="private").replace(
+        '"two-piece-prop-shaft",', ""
+    )
+    bill = '[[work]]\ndate = 2020-01-01\ncomponent = "centre-bearing"\nevidence = "invoice"\n'
+    silent, told = (resolve(parse_case(t), catalogue) for t in (text, text + bill))
+    at = silent.index["centre-bearing"]
+    share, wrong = silent.has[at], 1 - catalogue.settings.evidence.credibility["invoice"]
+    assert 0.05 < share < 0.95
+    assert told.has[at] == pytest.approx(share / (share + (1 - share) * wrong))
+    rest = np.arange(silent.has.size) != at
+    np.testing.assert_array_equal(silent.has[rest], told.has[rest])
