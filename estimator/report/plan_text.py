@@ -113,15 +113,14 @@ def _road(plan: Plan) -> list[str]:
 def _money(plan: Plan) -> list[str]:
     rows = [f"Money, {plan.currency} with tax, over {len(plan.months)} months"]
     step = table_step(plan.total.p95)
+    rows.append(f"  {'':<24}{'mean':>12}{'likely':>12}{'1 in 5 more':>14}")
     for label, d in (
         ("planned jobs", plan.planned),
         ("what turns up besides", plan.turns_up),
         ("together", plan.total),
     ):
-        rows.append(
-            f"  {label:<24}{'mean':>6}{amount(d.mean, step=step):>10}{'likely':>9}{amount(d.p50, step=step):>10}"
-            f"{'1 in 5 more':>13}{amount(d.p80, step=step):>7}"
-        )
+        mean, likely, more = (amount(x, step=step) for x in (d.mean, d.p50, d.p80))
+        rows.append(f"  {label:<24}{mean:>12}{likely:>12}{more:>14}")
     rows += _wrap(
         f"Hold {money(plan.reserve, plan.currency)} in reserve, beyond what the months bring: with it the money lasts "
         f"in {100 * plan.level:.0f} of 100 such years.",
@@ -137,12 +136,12 @@ def _money(plan: Plan) -> list[str]:
 def _jobs(plan: Plan) -> list[str]:
     if not plan.jobs:
         return []
-    rows = [f"Jobs{'':<46}{'month':>6}{'mean':>9}{'from - to':>17}"]
+    rows = [f"Jobs{'':<42}{'month':>6}{'mean':>9}{'from - to':>16}"]
     for job in plan.jobs:
         assert job.cost is not None
-        name = textwrap.wrap(clean(job.name), 48) or [job.id]
+        name = textwrap.wrap(clean(job.name), 44) or [job.id]
         span = f"{amount(job.cost.p10)}-{amount(job.cost.p90)}"
-        rows.append(f"{name[0]:<50}{job.month:>6}{amount(job.cost.mean):>9}{span:>17}")
+        rows.append(f"{name[0]:<46}{job.month:>6}{amount(job.cost.mean):>9}{span:>16}")
         rows += [f"  {more}" for more in name[1:]]
         if job.neighbours:
             rows += _wrap(
