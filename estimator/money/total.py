@@ -61,7 +61,7 @@ def join_worn(book: PriceBook, needs: Needs, n: int) -> Jobs:
     users = _done(draw, part, n, len(book.ways)) @ book.access.needs
     opened = np.ones((n, users.shape[1] + 1), dtype=bool)
     opened[:, :-1] = users > 0.5
-    has_real = (book.access.needs[:, book.access.opens] > 0).any(axis=1)
+    has_real: Flags = np.any(book.access.needs[:, book.access.opens] > 0, axis=1)
 
     def reached(draw: Ints, part: Ints) -> Flags:
         out = np.zeros(draw.size, dtype=bool)
