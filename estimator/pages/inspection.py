@@ -87,5 +87,5 @@ if not sought.strip() and station in names[:-1]:
         width="stretch",
     )
 take_along.show(case, catalogue)
-one_check.scroll_up()
+menu.scroll_up()
 menu.show_next("inspection.py")

@@ -7,8 +7,11 @@ from pathlib import Path
 import streamlit as st
 from streamlit.navigation.page import StreamlitPage
 
+from estimator.pages import session
+
 HERE = Path(__file__).resolve().parent
 LOOK = HERE / "look.css"
+TO_TOP = "<script>document.querySelector('[data-testid=\"stMain\"]')?.scrollTo(0, 0) /* {turn} */</script>"
 
 # File, title, address, label in the row. A page whose file does not exist yet is left out.
 JOURNEY = (
@@ -45,7 +48,7 @@ def pages() -> list[StreamlitPage]:
 def show_row() -> None:
     """The look and the row of links: one line that scrolls sideways on a phone."""
     st.html(LOOK)
-    with st.container(horizontal=True, wrap=False, key="menu", gap="small"):
+    with st.container(horizontal=True, wrap=False, key="menu", gap=None):
         for name, _, _, label in _present():
             st.page_link(page(name), label=label, width="content")
 
@@ -58,3 +61,12 @@ def show_next(file: str) -> None:
         title = _present()[place][1]
         with st.container(key="onward"):
             st.page_link(page(names[place]), label=f"Next: {title}", icon=":material/arrow_forward:")
+
+
+def scroll_up() -> None:
+    """After another car or station was opened: begin at the top. One line of script, as Streamlit keeps the place."""
+    if session.note("scroll_up"):
+        session.remember("scroll_up", False)
+        turn = session.note("turns", 0) + 1
+        session.remember("turns", turn)
+        st.html(TO_TOP.format(turn=turn), unsafe_allow_javascript=True)

@@ -16,7 +16,6 @@ from estimator.pages import session
 from estimator.views import words
 
 ANSWERS = ("present", "absent", "could-not-try", "refused")
-TO_TOP = "<script>document.querySelector('[data-testid=\"stMain\"]')?.scrollTo(0, 0) /* {turn} */</script>"
 
 
 @dataclass(frozen=True)
@@ -46,15 +45,6 @@ def go_to(station: str) -> None:
     """Show another station, from its top."""
     session.remember("inspection_station", station)
     session.remember("scroll_up", True)
-
-
-def scroll_up() -> None:
-    """After a change of station: begin at its top. One line of script, as Streamlit keeps the place."""
-    if session.note("scroll_up"):
-        session.remember("scroll_up", False)
-        turn = session.note("turns", 0) + 1
-        session.remember("turns", turn)
-        st.html(TO_TOP.format(turn=turn), unsafe_allow_javascript=True)
 
 
 def show(

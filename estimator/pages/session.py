@@ -119,6 +119,7 @@ def _adopt(made: Case, body: str, *, case_id: str | None, number: int | None) ->
     _set("fields", {})
     _set("serial", serial() + 1)
     _set("last_look", None)
+    remember("scroll_up", True)
 
 
 def open_text(body: str, name: str, *, kind: str = "imported") -> InputError | None:

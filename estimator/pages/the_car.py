@@ -143,4 +143,5 @@ with st.container(key="saving", border=True):
         opening.show_upload()
     opening.show_versions()
 
+menu.scroll_up()
 menu.show_next("the_car.py")
