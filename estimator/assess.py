@@ -21,7 +21,7 @@ from estimator.money.total import MONTHS, Outlay, Pricing, join_worn
 from estimator.money.unlisted import unlisted_draws
 from estimator.pipeline import Prepared, prepare
 from estimator.problems import InputError, Problem
-from estimator.simulate import BLOCK, Draws, damage_pairs, draw_conditions, needs_of_block
+from estimator.simulate import BLOCK, Draws, Needs, damage_pairs, draw_conditions, needs_of_block
 from estimator.why import Reason, reasons
 
 Floats = NDArray[np.float64]
@@ -283,20 +283,17 @@ def price_draws(
         start, stop = number * BLOCK, min((number + 1) * BLOCK, n)
         rng = np.random.Generator(np.random.SFC64(seeds[number]))
         needs = needs_of_block(drawn, due, start=start, stop=stop, damages=pairs, rng=rng)
-        jobs = join_worn(book, needs, stop - start)
-        apart = comfort[jobs.part]
+        useful, looks_only = needs.of(~comfort), needs.of(comfort)
         rows = slice(start, stop)
-        main = Pricing(book, sheets, jobs.where(~apart), stop - start, rng)
+        main = Pricing(book, sheets, join_worn(book, useful, stop - start), stop - start, rng)
         outlays.total.put(rows, main.everything)
-        outlays.known.put(
-            rows, main.outlay(found[main.jobs.part] & (main.jobs.spent | (main.jobs.month > 0)))
-        )
+        outlays.known.put(rows, _known(main, useful, found))
         outlays.needed.put(rows, main.outlay(needed[main.jobs.part]))
         keep = stop <= len(outlays.part)
         if keep:
             outlays.part[rows] = main.by_part()
-        if apart.any():
-            looks = Pricing(book, sheets, jobs.where(apart), stop - start, rng)
+        if looks_only.draw.size:
+            looks = Pricing(book, sheets, join_worn(book, looks_only, stop - start), stop - start, rng)
             outlays.comfort[rows] = looks.everything.year
             if keep:
                 outlays.part[rows] += looks.by_part()
@@ -317,6 +314,19 @@ def price_draws(
                     progress(done / count)
     outlays.unlisted[:] = unlisted_draws(prepared, drawn, outlays.part, seed=seeds[0])
     return outlays
+
+
+def _known(main: Pricing, needs: Needs, found: NDArray[np.bool_]) -> Outlay:
+    """Outlay of what was found alone: now where it is spent; over the year also what falls due in it, whenever it is
+    done; not what is only renewed because it was reached.
+    """
+    jobs, parts = main.jobs, found.size
+    mine = found[jobs.part]
+    wanted = found[needs.part]
+    keys = needs.draw[wanted] * parts + needs.part[wanted]
+    needed = mine.copy()
+    needed[mine] = np.isin(jobs.draw[mine] * parts + jobs.part[mine], keys)
+    return Outlay(main.outlay(mine & jobs.spent).now, main.outlay(needed).year)
 
 
 def _summary(

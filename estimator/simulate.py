@@ -35,17 +35,24 @@ class Draws:
 class Needs:
     """Work needed in a block of draws, one entry an event: draw and part index, month 0 (now) to 12.
 
-    spent : the event belongs to now because the part is spent (these stand first); the others are worn or sound
-    and fall due in their month. worn_draw, worn_part : parts worn today and not due within the year: renewed only
-    where it costs no more strip-down.
+    spent : the event belongs to now because the part is spent (these stand first); the others fall due in their
+    month; worn : of those, what can be seen to be worn today. worn_draw, worn_part : parts worn today and not due
+    within the year: renewed only where it costs no more strip-down.
     """
 
     draw: Ints
     part: Ints
     month: Ints
     spent: NDArray[np.bool_]
+    worn: NDArray[np.bool_]
     worn_draw: Ints
     worn_part: Ints
+
+    def of(self, parts: NDArray[np.bool_]) -> Needs:
+        """Only the needs of some parts, (C,) flags."""
+        some, also = parts[self.part], parts[self.worn_part]
+        events = (a[some] for a in (self.draw, self.part, self.month, self.spent, self.worn))
+        return Needs(*events, self.worn_draw[also], self.worn_part[also])
 
 
 def draw_conditions(grid: GridPosterior, belief: Floats, *, n: int, rng: np.random.Generator) -> Draws:
@@ -123,6 +130,7 @@ def needs_of_block(
         part=np.concatenate([now_part, due_part]),
         month=np.concatenate([np.zeros(now_draw.size, np.intp), np.minimum(month, due.shape[-1])]),
         spent=np.arange(now_draw.size + due_draw.size) < now_draw.size,
+        worn=np.concatenate([np.zeros(now_draw.size, bool), kind == 0]),
         worn_draw=worn_draw[~falls],
         worn_part=worn_part[~falls],
     )

@@ -4,17 +4,23 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
+from types import MappingProxyType
 
 import numpy as np
 import pytest
 
+from estimator.assess import _known, assess_fully
 from estimator.car import resolve
 from estimator.case import parse_case
 from estimator.catalogue.load import load_catalogue
 from estimator.evidence import grid as grid_module
 from estimator.evidence.findings import read_findings
 from estimator.history import odometer_hypotheses
+from estimator.money.book import price_book
+from estimator.money.sheets import price_sheets
+from estimator.money.total import Pricing, join_worn
 from estimator.pipeline import prepare, wear_of
+from estimator.simulate import Needs
 from tests.cars import SALOON, saloon
 
 
@@ -236,3 +242,34 @@ def test_a_bill_for_a_part_says_that_the_car_has_it(catalogue):
     assert told.has[at] == pytest.approx(share / (share + (1 - share) * wrong))
     rest = np.arange(silent.has.size) != at
     np.testing.assert_array_equal(silent.has[rest], told.has[rest])
+
+
+def test_comfort_opens_nothing_for_the_rest(catalogue):
+    """Comfort and looks are priced apart: whether they are done must not move the total by a penny."""
+    plain = assess_fully(saloon(), catalogue, draws=2000).outlays
+    dear = {
+        c: (p.model_copy(update={"access": ()}) if p.need == "comfort" else p)
+        for c, p in catalogue.components.items()
+    }
+    shallow = dataclasses.replace(catalogue, components=MappingProxyType(dear))
+    other = assess_fully(saloon(), shallow, draws=2000).outlays
+    assert other.comfort.mean() < plain.comfort.mean()
+    assert other.total.year.mean() == pytest.approx(plain.total.year.mean(), rel=0.01)
+
+
+def test_found_work_counts_in_the_year_it_falls_due_though_it_is_brought_forward(catalogue):
+    """By hand: one draw, the found clutch worn and due in month 7, reached now by the seal's strip-down."""
+    car = resolve(saloon(), catalogue)
+    book = price_book(car)
+    seal, clutch = car.index["crankshaft-rear-oil-seal"], car.index["clutch"]
+    nobody = np.zeros(0, np.intp)
+    needs = Needs(
+        draw=np.zeros(2, np.intp), part=np.array([seal, clutch]), month=np.array([0, 7]),
+        spent=np.array([True, False]), worn=np.array([False, True]), worn_draw=nobody, worn_part=nobody,
+    )  # fmt: skip
+    rng = np.random.default_rng(1)
+    pricing = Pricing(book, price_sheets(book, rng), join_worn(book, needs, 1), 1, rng)
+    known = _known(pricing, needs, np.arange(len(car.parts)) == clutch)
+    assert known.now[0] == 0
+    assert known.year[0] == pytest.approx(pricing.outlay(pricing.jobs.part == clutch).year[0])
+    assert 0 < known.year[0] < pricing.everything.now[0]

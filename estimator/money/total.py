@@ -53,8 +53,8 @@ class Outlay:
 
 
 def join_worn(book: PriceBook, needs: Needs, n: int) -> Jobs:
-    """The policy: spent work now in one round; worn parts behind strip-down which that round opens anyway with it
-    (also those due later in the year); the rest in the month they fall due.
+    """The policy: spent work now in one round; worn parts behind strip-down which that round opens anyway with it;
+    the rest in the month they fall due. Nobody can see that a sound part will fall due.
     """
     count = int(needs.spent.sum())  # Needs lists what is spent first
     draw, part = needs.draw[:count], needs.part[:count]
@@ -70,7 +70,8 @@ def join_worn(book: PriceBook, needs: Needs, n: int) -> Jobs:
         return out
 
     later_draw, later_part = needs.draw[count:], needs.part[count:]
-    early = reached(later_draw, later_part)
+    early = needs.worn[count:].copy()
+    early[early] = reached(later_draw[early], later_part[early])
     with_it = reached(needs.worn_draw, needs.worn_part)
     brought = int(early.sum() + with_it.sum())
     late = ~early

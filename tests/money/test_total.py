@@ -31,6 +31,7 @@ def _needs(spent: list[int], worn: list[int], n: int) -> Needs:
         part=np.tile(np.array(spent, np.intp), n),
         month=np.zeros(draw.size, np.intp),
         spent=np.ones(draw.size, bool),
+        worn=np.zeros(draw.size, bool),
         worn_draw=np.repeat(np.arange(n), len(worn)),
         worn_part=np.tile(np.array(worn, np.intp), n),
     )
@@ -116,3 +117,28 @@ covers = "job"
     rng, n = np.random.default_rng(5), 50
     pricing = Pricing(book, price_sheets(book, rng), join_worn(book, _needs([i], [], n), n), n, rng)
     np.testing.assert_allclose(pricing.bill, 150.0, rtol=1e-6)
+
+
+def _round(car, spent: list[str], due: list[tuple[str, int, bool]]) -> Needs:
+    """Needs of a single draw: parts spent, and (part, month, worn today) of those that fall due."""
+    parts = [car.index[c] for c in spent] + [car.index[c] for c, _, _ in due]
+    months = [0] * len(spent) + [m for _, m, _ in due]
+    nobody = np.zeros(0, np.intp)
+    return Needs(
+        draw=np.zeros(len(parts), np.intp),
+        part=np.array(parts, np.intp),
+        month=np.array(months, np.intp),
+        spent=np.arange(len(parts)) < len(spent),
+        worn=np.array([False] * len(spent) + [w for _, _, w in due]),
+        worn_draw=nobody,
+        worn_part=nobody,
+    )
+
+
+@pytest.mark.parametrize(("worn", "month"), [(True, 0), (False, 7)])
+def test_only_what_can_be_seen_to_be_worn_is_brought_forward(car, book, worn, month):
+    """By the policy: a sound part that will fall due in its month is not known to, whatever is open now."""
+    needs = _round(car, ["crankshaft-rear-oil-seal"], [("clutch", 7, worn)])
+    jobs = join_worn(book, needs, 1)
+    at = int(np.flatnonzero(jobs.part == car.index["clutch"])[0])
+    assert jobs.month[at] == month

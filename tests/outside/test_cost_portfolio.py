@@ -62,7 +62,8 @@ def outlay():
     needed = rng.random((N, len(items))) < np.array([i["p"] for i in items])
     draw, part = np.nonzero(needed)
     nobody = np.zeros(0, np.intp)
-    needs = Needs(draw, part, np.zeros(draw.size, np.intp), np.ones(draw.size, bool), nobody, nobody)
+    spent = np.ones(draw.size, bool)
+    needs = Needs(draw, part, np.zeros(draw.size, np.intp), spent, ~spent, nobody, nobody)
     book = _book(items)
     return Pricing(book, price_sheets(book, rng), join_worn(book, needs, N), N, rng).everything.now
 
