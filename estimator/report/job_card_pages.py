@@ -1,4 +1,4 @@
-"""Job cards as text for a terminal and as one HTML file, a printed page a job."""
+"""Job cards as text for a terminal and as one HTML file: printed, a page a job (the very largest take both sides)."""
 
 from __future__ import annotations
 
@@ -38,8 +38,12 @@ th, td { border-bottom: 1px solid var(--line); padding: 0.05rem 0.5rem; text-ali
   article:first-of-type { break-before: auto; }
   h1 { font-size: 13pt; } h2 { font-size: 8.2pt; margin: 0.35rem 0 0.05rem; }
   .two { columns: 2; column-gap: 6mm; }
+  .long { font-size: 6.6pt; line-height: 1.18; }
+  .longest { font-size: 5.8pt; line-height: 1.12; }
+  .longest .two { columns: 3; column-gap: 4mm; }
 }
 """
+_LONG, _LONGEST = 5_800, 8_400  # characters of a card from which smaller print keeps it on one page
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 
 
@@ -122,9 +126,12 @@ def cards_html(cards: Sequence[JobCard], *, title: str) -> str:
 
 def _article(card: JobCard) -> str:
     care = "".join(f"<li>{escape(clean(c))}</li>" for c in card.cautions)
-    boxes = "".join(_section(head, lines, card) for head, lines in sections(card))
+    found = sections(card)
+    boxes = "".join(_section(head, lines, card) for head, lines in found)
+    length = sum(len(line) for _, lines in found for line in lines) + sum(map(len, card.cautions))
+    size = "longest" if length > _LONGEST else "long" if length > _LONG else "plain"
     return (
-        f'<article id="{escape(card.id)}"><h1>{escape(clean(card.title))}</h1>'
+        f'<article id="{escape(card.id)}" class="{size}"><h1>{escape(clean(card.title))}</h1>'
         f'<p class="soft">{escape(clean(" · ".join(card.head)))}</p>'
         + (f'<div class="care"><strong>Care</strong><ul>{care}</ul></div>' if care else "")
         + f'<div class="two">{boxes}</div><p><small>{escape(LOCAL_RULES)}</small></p></article>'
@@ -139,6 +146,8 @@ def _section(head: str, lines: Sequence[str], card: JobCard) -> str:
         )
         heads = "<tr><th>thread</th><th>class</th><th>oiled, Nm</th><th>dry, Nm</th></tr>"
         inside = f"<p>{escape(card.torque_note)}</p><table>{heads}{rows}</table>"
+    elif head in ("Renew", "Renew always", "Have ready"):
+        inside = f"<p>{escape('; '.join(clean(line) for line in lines))}.</p>"
     else:
         items = "".join(f"<li>{escape(clean(line))}</li>" for line in lines)
         inside = f"<ul>{items}</ul>"
