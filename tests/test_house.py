@@ -33,6 +33,7 @@ ROOMS = (
     ("known", "why"),
     ("assess",),
     ("decide",),
+    ("record", "look_back", "lives"),
     ("store",),
     ("views",),
     ("report",),

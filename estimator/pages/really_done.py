@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from typing import Any
 
 import streamlit as st
@@ -10,9 +11,10 @@ from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.decide.plan_records import Plan
 from estimator.files import InputError, KeyPath
+from estimator.look_back import LookBack, look_back
 from estimator.pages import common, session
 from estimator.pages.fields import read_day
-from estimator.views import words
+from estimator.views import looking_back, words
 
 REMEDIES = {
     "new": "new",
@@ -42,6 +44,23 @@ def show(case: Case, catalogue: Catalogue, plan: Plan) -> None:
         _work(case, catalogue, plan)
     with st.expander("A price somebody quotes", key="done_quote"):
         _quote(case, catalogue, plan)
+    if case.bought is not None:
+        with st.expander("How good the estimates were", key="done_back", on_change="rerun") as box:
+            if box.open:
+                _back(case, catalogue)
+
+
+@st.cache_data(max_entries=10, show_spinner=False)
+def _looked_back(case: Case, stamp: int, _catalogue: Catalogue) -> LookBack:
+    return look_back(case, _catalogue)
+
+
+def _back(case: Case, catalogue: Catalogue) -> None:
+    back = common.worked(
+        "Going back to the day of purchase …", lambda: _looked_back(case, id(catalogue), catalogue)
+    )
+    lines = looking_back.lines(back, case.money.currency)
+    st.markdown("\n".join(f"- {words.plain(line)}" for line in lines))
 
 
 def _tell(error: InputError | None, told: str) -> bool:
@@ -146,7 +165,14 @@ def _keep_work() -> None:
         _entry(part, first=number == 0, of=len(chosen)) for number, part in enumerate(chosen)
     ]
     told = f"{words.sentence(words.plural(len(chosen), 'entry', 'entries'))} added to the papers; the estimate follows."
-    if _tell(session.change({("work",): rows}, keep=False), told):
+    edits: dict[KeyPath, Any] = {("work",): rows}
+    case, day = session.case(), rows[-1].get("date")
+    stated = None if case is None or case.bought is None else case.bought.as_of
+    if stated is not None and isinstance(day, datetime.date) and day > stated:
+        edits[("bought", "as_of")] = (
+            day  # the day everything is computed as of moves on with what is recorded
+        )
+    if _tell(session.change(edits, keep=False), told):
         session.forget("done_")
 
 
