@@ -77,8 +77,7 @@ def draw_repairs(
             damages=pairs,
             rng=generator(need_seed),
         )
-        jobs = _with_planned(join_worn(book, needs, size), planned, size)
-        jobs = jobs.where(~skip[jobs.part])
+        jobs = _with_planned(join_worn(book, needs.of(~skip), size), planned, size)
         pricing = Pricing(book, sheets, jobs, size, generator(price_seed))
         plain = pricing.outlay(~tyres[jobs.part])
         out.right[rows] = plain.now

@@ -331,7 +331,8 @@ class _TurningUp:
         shows = self.from_month[needs.part] + (rng.random(needs.part.size) * span[needs.part]).astype(np.intp)
         month = np.where(needs.spent, shows, needs.month)
         reached = self.reached[needs.part]
-        early = (reached > 0) & (reached <= month)
+        # what is spent or tired is seen when a job lays it open; nobody sees that a sound part will fall due
+        early = (reached > 0) & (reached <= month) & (needs.spent | needs.worn)
         month = np.where(early, reached, month)
         tired = self.reached[needs.worn_part] > 0
         draw = np.concatenate([needs.draw, needs.worn_draw[tired]])
