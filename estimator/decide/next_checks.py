@@ -389,8 +389,8 @@ def _warnings(result: Result, board: Board) -> tuple[str, ...]:
     made = []
     if board.draws < 2 * board.least:
         made.append(
-            f"{board.draws} draws are too few to tell results apart (each needs {board.least:.0f} effective ones): "
-            "values are 0; ask for more draws"
+            f"{board.draws} draws are too few to tell results apart: a result that rests on fewer than "
+            f"{board.least:.0f} effective ones is not valued; ask for more draws"
         )
     if board.settlement.rho is None:
         made.append("no money.risk_tolerance is given: values are those of a buyer who minds the mean only")

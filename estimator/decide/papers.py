@@ -1,5 +1,6 @@
 """Whether a paper turns up: P(found | years since the part was renewed), from the wear pass.
 
+Found means found and recent enough to tell: a bill older than half the part's usual life says little about today.
 A renewal some years ago left a paper with the recording chance of that time (outside the periods whose papers have
 been read: those are entries already). A part now spent was on average renewed longer ago than one now sound, so a
 bill is good news. The part fitted when the car was built has no bill.
@@ -19,6 +20,7 @@ from estimator.pipeline import Prepared
 from estimator.simulate import Draws
 
 Floats = NDArray[np.float64]
+RECENT = 0.5  # of the usual life
 _LIFE_POINTS = np.linspace(-2.5, 2.5, 11)
 
 
@@ -126,6 +128,7 @@ def _recording_by_age(prepared: Prepared, parts: NDArray[np.intp]) -> Floats:
         last = _last_entry(prepared, int(part))
         if last is not None:
             by_part[number, when <= last + 1e-6] = 0.0
+    by_part[ages[None, :] > RECENT * car.typical_years[parts][:, None]] = 0.0
     by_part[:, -1] = 0.0  # the last bin is the part the car was built with
     return by_part
 

@@ -7,15 +7,17 @@ as cars ordinarily are, and is for sale in the same way; nobody has looked at it
 
 from __future__ import annotations
 
-import dataclasses
 from collections import OrderedDict
+from dataclasses import replace
 
 import numpy as np
 
 from estimator.assess import SEED, price_draws
+from estimator.car import resolve
 from estimator.case import Car, Case, MoneySettings, Test
-from estimator.casefile.words import day_after_years
+from estimator.casefile.words import day_after_years, in_unit
 from estimator.catalogue.load import Catalogue
+from estimator.history import odometer_hypotheses
 from estimator.pipeline import Prepared, prepare
 from estimator.simulate import BLOCK, draw_conditions
 
@@ -25,25 +27,29 @@ _KEPT: OrderedDict[tuple[Case, int, int, int], tuple[Catalogue, float]] = Ordere
 _MOST_KEPT = 16
 
 
-def reference_case(case: Case) -> Case:
-    """The same model as sold at its value: ordinary care, usual papers, no findings."""
+def reference_case(case: Case, catalogue: Catalogue) -> Case:
+    """The same model as sold at its value: ordinary care, usual papers, no findings, and a distance beyond doubt: the
+    mean of what this car's odometer may really have turned.
+    """
     car = case.car
     day = case.today
+    turned = odometer_hypotheses(resolve(case, catalogue))
+    distance_km = sum(h.weight * h.readings[-1][1] for h in turned) / sum(h.weight for h in turned)
     made = Car(
         viewed=day,
         built=car.built,
-        odometer=car.odometer,
+        odometer=round(in_unit(distance_km, car.unit), 1),
         unit=car.unit,
         name="reference car",
         sale="private" if car.sale == "owned" else car.sale,
-        odometer_digits=car.odometer_digits,
+        odometer_digits=7,
         traits=car.traits,
         care="ordinary",
         parts=car.parts,
         country=car.country,
         market=car.country,
     )
-    money = dataclasses.replace(case.money, scrap=None, seller=None, asking=None)
+    money = replace(case.money, scrap=None, seller=None, asking=None)
     days = [day_after_years(day, -years) for years in USUAL_TESTS_YEARS]
     tests = tuple(Test(date=d, result="passed") for d in sorted(days) if d > car.built)
     return Case(car=made, money=money, test=tests)
@@ -57,14 +63,23 @@ def reference_outlay(
     """
     if case.money.value_means == "nothing-to-do":
         return 0.0
-    reference = reference_case(case)
+    reference = reference_case(case, catalogue)
     key = (_without_limits(reference), id(catalogue), draws, seed)
     if key not in _KEPT:
-        _KEPT[key] = (catalogue, mean_outlay(prepare(reference, catalogue), draws=draws, seed=seed))
+        prepared = prepare(reference, untampered(catalogue))
+        _KEPT[key] = (catalogue, mean_outlay(prepared, draws=draws, seed=seed))
         while len(_KEPT) > _MOST_KEPT:
             _KEPT.popitem(last=False)
     _KEPT.move_to_end(key)
     return _KEPT[key][1]
+
+
+def untampered(catalogue: Catalogue) -> Catalogue:
+    """The catalogue where nobody tampers with odometers: the reference car's distance is given, not read."""
+    settings = catalogue.settings
+    odometer = settings.evidence.odometer.model_copy(update={"tampered_home": 0.0, "tampered_import": 0.0})
+    evidence = settings.evidence.model_copy(update={"odometer": odometer})
+    return replace(catalogue, settings=settings.model_copy(update={"evidence": evidence}))
 
 
 def mean_outlay(prepared: Prepared, *, draws: int, seed: int) -> float:
@@ -79,8 +94,8 @@ def mean_outlay(prepared: Prepared, *, draws: int, seed: int) -> float:
 
 def _without_limits(case: Case) -> Case:
     """The case without what does not move its outlay: budget and the like."""
-    money: MoneySettings = dataclasses.replace(
+    money: MoneySettings = replace(
         case.money, budget=None, confidence=0.8, risk_tolerance=None, monthly=None, season=None,
         premium=0.0, premium_tax=0.0, transport=0.0,
     )  # fmt: skip
-    return dataclasses.replace(case, money=money)
+    return replace(case, money=money)

@@ -1,0 +1,139 @@
+"""The sheet for the table leaks nothing of the buyer's side and blames nobody."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+
+import pytest
+
+from estimator.assess import assess_fully
+from estimator.catalogue.load import load_catalogue
+from estimator.report.table_sheet import table_html, table_sheet, table_text
+from tests.cars import saloon
+
+SECRETS = """
+budget = 23457
+risk_tolerance = 34568
+scrap = 45679
+"""
+MORE = """
+[[finding]]
+check = "take-up"
+result = "present"
+note = "PRIVATE-NOTE-1 he looked away"
+[[finding]]
+check = "brake-pedal"
+result = "absent"
+[[finding]]
+check = "flexible-coupling-front"
+result = "could-not-try"
+note = "PRIVATE-NOTE-2"
+[[finding]]
+check = "drives-me-lift-garage-my-choice"
+result = "refused"
+[[finding]]
+check = "fresh-paint-underseal-smaller-than-panel"
+result = "present"
+[[finding]]
+check = "car-rocked-in-gear-slack"
+result = "present"
+[[work]]
+date = 2022-03-01
+component = "battery"
+what = "renewed"
+evidence = "invoice"
+price = 56789
+note = "PRIVATE-NOTE-3"
+"""
+WORDS = (
+    "budget",
+    "value",
+    "worth",
+    "probab",
+    "chance",
+    "likely",
+    "walk",
+    "offer",
+    "asking",
+    "limit",
+    "trader",
+)
+BLAME = (
+    "blame",
+    "hid",
+    "lie",
+    "lied",
+    "cheat",
+    "dishonest",
+    "fraud",
+    "refus",
+    "suspicio",
+    "neglect",
+    "careless",
+)
+
+
+@pytest.fixture(scope="module")
+def sheet():
+    case = saloon(MORE)
+    money = dataclasses.replace(
+        case.money, budget=23_457.0, risk_tolerance=34_568.0, scrap=45_679.0, asking=12_346.0,
+        sound_example=(13_579.0, 24_681.0, 35_793.0),
+    )  # fmt: skip
+    car = dataclasses.replace(case.car, name="SECRET name: buy below 9000", note="PRIVATE-NOTE-4")
+    case = dataclasses.replace(case, money=money, car=car)
+    return table_sheet(assess_fully(case, load_catalogue(), draws=3_000))
+
+
+@pytest.fixture(scope="module")
+def texts(sheet):
+    return [table_text(sheet), table_html(sheet)]
+
+
+def test_no_sum_name_or_note_of_the_buyer_is_on_it(texts):
+    for text in texts:
+        plain = text.replace(",", "")
+        for secret in (
+            "23457",
+            "34568",
+            "45679",
+            "12346",
+            "13579",
+            "24681",
+            "35793",
+            "56789",
+            "PRIVATE",
+            "SECRET",
+        ):
+            assert secret not in plain
+
+
+def test_no_word_of_price_chance_or_blame_is_on_it(texts):
+    for text in texts:
+        said = re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL).lower()
+        words = set(re.findall(r"[a-z]+", said))
+        for stem in (*WORDS, *BLAME):
+            found = {w for w in words if w.startswith(stem)} - {"hidden", "lies"}
+            assert not found, found
+        assert not re.search(r"\d\s*%|\d in (10|20|100)\b|one in (two|three|four|five|ten)", said)
+
+
+def test_the_page_asks_nothing_of_anybody_and_names_no_maker(texts):
+    page = texts[1]
+    assert not re.search(r"https?://|src=|href=|<script|<!--|generator|author", page)
+    assert re.search(r"<title>What was seen</title>", page)
+
+
+def test_it_says_what_was_good_found_and_not_looked_at(sheet, texts):
+    assert any("renewed 2022" in line for line in sheet.good)
+    assert sheet.good
+    assert [what for what, _ in sheet.not_examined]
+    assert all(why in ("could not be tried today", "not possible today") for _, why in sheet.not_examined)
+    for line in sheet.found:
+        assert line.low is None or 0 <= line.low <= line.high
+    data = sheet.as_dict()
+    assert set(data) == {
+        "title", "day", "car", "currency", "good", "found", "together", "not_examined", "to_settle",
+    }  # fmt: skip
+    assert all(heading in texts[0] for heading in ("Good", "Found", "Not looked at"))
