@@ -85,5 +85,6 @@ def test_wrong_input(case, tmp_path, capsys):
     euro.write_text(PRICED.replace("GBP", "EUR"), encoding="utf-8")
     assert "two currencies" in refused(capsys, "compare", case, euro)
     small = tmp_path / "small.toml"
-    small.write_text(PRICED.replace("3000", "3"), encoding="utf-8")
+    dear = PRICED.replace("[6000, 8000, 9500]", "[60000, 80000, 95000]")  # never down to scrap
+    small.write_text(dear.replace("3000", "3"), encoding="utf-8")
     assert "too small" in refused(capsys, "offer", small, "--draws", 1000)
