@@ -37,13 +37,25 @@ class History:
 
 
 def care_prior(car: Car) -> Floats:
-    """Weights of attentive, ordinary, neglectful: the prior, moved towards what the buyer states."""
+    """Weights of attentive, ordinary, neglectful: the prior, moved by papers kept and by what the buyer states."""
     care = car.catalogue.settings.evidence.care
-    prior = np.array(care.prior)
+    kept, papers = np.array(care.papers), papers_share(car)
+    prior = np.array(care.prior) * kept**papers  # that there are none is left to the silence of the parts
+    prior /= prior.sum()
     stated = {"attentive": 0, "ordinary": 1, "neglectful": 2}.get(car.case.car.care)
     if stated is None:
         return prior
     return (1 - care.stated_weight) * prior + care.stated_weight * np.eye(3)[stated]
+
+
+def papers_share(car: Car) -> float:
+    """Share of the car's life for which papers are said to be complete, times how complete."""
+    ages = np.linspace(0.0, car.age_years, 241)[:-1] + car.age_years / 480
+    claimed = np.zeros(ages.size)
+    for period in car.case.coverage:
+        inside = (ages > _age(car, period.start)) & (ages < _age(car, period.end))
+        claimed[inside] = np.maximum(claimed[inside], period.completeness)
+    return float(claimed.mean())
 
 
 def idle_periods(car: Car) -> list[tuple[float, float, float]]:

@@ -208,6 +208,7 @@ def shared_factors(car: Car, wear: Wear, book: PriceBook, evidence: Evidence) ->
         sale_odds=sale_odds(car, book),
         has=car.has,
         common_sd=settings.life.common_sd,
+        history_weight=settings.life.history_weight,
         grid_points=settings.life.grid_points,
     )
 

@@ -10,6 +10,7 @@ from pydantic import Field, model_validator
 from estimator.catalogue.records import Range, Record, Share
 
 Triple = tuple[float, float, float]
+Inside = Annotated[float, Field(gt=0, lt=1)]
 CARE = ("attentive", "ordinary", "neglectful")
 EXPOSURES = ("rubber", "corrosion", "ultraviolet", "electrical")
 
@@ -88,6 +89,7 @@ class Completeness(Record):
 
 class Care(Record):
     prior: Triple
+    papers: tuple[Inside, Inside, Inside]
     stated_weight: Share
     deferral: Triple
     life: Triple
@@ -98,6 +100,7 @@ class Care(Record):
 
 class LifeSettings(Record):
     common_sd: Annotated[float, Field(gt=0)]
+    history_weight: Annotated[float, Field(ge=0, le=1)]
     pass_points: Annotated[int, Field(ge=5)]
     grid_points: Annotated[int, Field(ge=9)]
 

@@ -32,7 +32,8 @@ class Shared:
     odometer_log, care_log, presentation_log : log likelihood of the checks that speak about them;
     rust_odds (R,) multiplies the odds of spent of parts in `rusts` (C,);
     sale_odds (C,) multiplies the odds of spent of every part (the for-sale effect), before findings;
-    has (C,) chance that the car has the part; common_sd of log life.
+    has (C,) chance that the car has the part; common_sd of log life; history_weight: exponent on the product of
+    all parts' histories, below 1 because their silences are not independent.
     """
 
     odometer: Floats
@@ -50,6 +51,7 @@ class Shared:
     has: Floats
     common_sd: float
     grid_points: int = 31
+    history_weight: float = 1.0
 
     @property
     def viewing(self) -> Floats:
@@ -163,7 +165,7 @@ def _level_logs(shared: Shared, *, r: int, p: int) -> Floats:
 
 def _history(table: LifeTable, shared: Shared, common: Floats) -> tuple[Floats, Floats]:
     log_likelihood, condition = table.at(common)
-    return log_likelihood.sum(axis=0), np.moveaxis(condition, 0, -2)
+    return shared.history_weight * log_likelihood.sum(axis=0), np.moveaxis(condition, 0, -2)
 
 
 class _Guide:
