@@ -239,7 +239,7 @@ def assess_fully(
             )
     prepared = prepare(case, catalogue or load_catalogue())
     why = reasons(prepared)
-    found = found_parts(prepared, why.finding_points)
+    found = found_parts(prepared)
     root = np.random.SeedSequence(seed)
     first, *block_seeds = root.spawn(1 + -(-draws // BLOCK))
     drawn = draw_conditions(

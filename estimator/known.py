@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.evidence.findings import SPENT
+from estimator.evidence.noisy_or import NoisyOr
 from estimator.pipeline import Prepared
+from estimator.why import mean_network
 
 Floats = NDArray[np.float64]
 PROBABLE = 0.5
@@ -25,19 +27,34 @@ class SuspectGroup:
     parts: tuple[tuple[str, float], ...]
 
 
-def found_parts(prepared: Prepared, finding_points: Floats) -> NDArray[np.bool_]:
-    """(C,) parts that are probably due and that a finding, reading or paper of this viewing points to.
+def found_parts(prepared: Prepared) -> NDArray[np.bool_]:
+    """(C,) parts that are probably due and that the signs, readings and papers of this viewing point to.
 
-    finding_points (F, C) : what each finding adds to P(spent) (see estimator.why).
+    Pointed to: a sign that is present can come from the part, and all present signs together raise its P(spent) by
+    0.2, or its odds threefold (odds, because a part already likely to be spent cannot become three times as likely).
     """
     spent = prepared.grid.mean(prepared.grid.marginal)[:, SPENT]
-    if finding_points.shape[0]:
-        raised = finding_points.max(axis=0)
-        without = np.maximum(spent - raised, 1e-12)
-        pointed = (raised > 0) & ((spent >= THREEFOLD * without) | (raised >= RAISED))
-    else:
-        pointed = np.zeros(spent.size, dtype=bool)
-    return np.asarray((pointed | _seen_today(prepared)) & (spent >= PROBABLE))
+    return np.asarray((_pointed_to(prepared) | _seen_today(prepared)) & (spent >= PROBABLE))
+
+
+def _pointed_to(prepared: Prepared) -> NDArray[np.bool_]:
+    """(C,) at the posterior mean of the grid: with the present signs against without them."""
+    evidence = prepared.evidence
+    present = evidence.belief >= 0.5
+    if not present.any():
+        return np.zeros(prepared.shared.has.size, dtype=bool)
+    prior, sensitivity, leak = mean_network(prepared)
+    network = NoisyOr(prior, sensitivity, leak)
+    with_them = network.posterior(evidence.belief).marginal[:, SPENT]
+    without = network.posterior(np.where(present, -1.0, evidence.belief)).marginal[:, SPENT]
+    linked = (sensitivity[present, :, SPENT] > 0).any(axis=0)
+    return np.asarray(
+        linked & ((with_them - without >= RAISED) | (_odds(with_them) >= THREEFOLD * _odds(without)))
+    )
+
+
+def _odds(chance: Floats) -> Floats:
+    return np.asarray(chance / np.maximum(1 - chance, 1e-12))
 
 
 def _seen_today(prepared: Prepared) -> NDArray[np.bool_]:

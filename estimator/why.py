@@ -74,9 +74,7 @@ def leave_one_out(prepared: Prepared) -> Floats:
     count, parts = len(evidence.checks), prepared.shared.has.size
     if count == 0:
         return np.zeros((0, parts))
-    prior = grid.mean(grid.prior)
-    viewing = np.bincount(grid.p, weights=grid.weight, minlength=len(evidence.sensitivity))
-    sensitivity, leak = np.tensordot(viewing, evidence.sensitivity, axes=1), viewing @ evidence.leak
+    prior, sensitivity, leak = mean_network(prepared)
     everything = NoisyOr(prior, sensitivity, leak).posterior(evidence.belief).marginal[:, SPENT]
     points = np.zeros((count, parts))
     absent = np.flatnonzero(evidence.belief == 0)
@@ -86,6 +84,14 @@ def leave_one_out(prepared: Prepared) -> Floats:
         belief[f] = -1.0
         points[f] = everything - NoisyOr(prior, sensitivity, leak).posterior(belief).marginal[:, SPENT]
     return points
+
+
+def mean_network(prepared: Prepared) -> tuple[Floats, Floats, Floats]:
+    """Prior (C, 3), sensitivity (F, C, 3) and leak (F,) at the posterior mean of the grid."""
+    grid, evidence = prepared.grid, prepared.evidence
+    viewing = np.bincount(grid.p, weights=grid.weight, minlength=len(evidence.sensitivity))
+    sensitivity = np.tensordot(viewing, evidence.sensitivity, axes=1)
+    return grid.mean(grid.prior), sensitivity, viewing @ evidence.leak
 
 
 def _without_absent(
