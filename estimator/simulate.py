@@ -51,8 +51,15 @@ class Needs:
     def of(self, parts: NDArray[np.bool_]) -> Needs:
         """Only the needs of some parts, (C,) flags."""
         some, also = parts[self.part], parts[self.worn_part]
-        events = (a[some] for a in (self.draw, self.part, self.month, self.spent, self.worn))
-        return Needs(*events, self.worn_draw[also], self.worn_part[also])
+        return Needs(
+            draw=self.draw[some],
+            part=self.part[some],
+            month=self.month[some],
+            spent=self.spent[some],
+            worn=self.worn[some],
+            worn_draw=self.worn_draw[also],
+            worn_part=self.worn_part[also],
+        )
 
 
 def draw_conditions(grid: GridPosterior, belief: Floats, *, n: int, rng: np.random.Generator) -> Draws:

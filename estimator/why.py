@@ -70,7 +70,7 @@ def reasons(prepared: Prepared) -> Reasons:
 
 def leave_one_out(prepared: Prepared) -> Floats:
     """(F, C) P(spent) with all findings less P(spent) without one of them, at the mean grid point."""
-    grid, evidence = prepared.grid, prepared.evidence
+    evidence = prepared.evidence
     count, parts = len(evidence.checks), prepared.shared.has.size
     if count == 0:
         return np.zeros((0, parts))
