@@ -21,7 +21,7 @@ from estimator.money.total import MONTHS, Outlay, Pricing, join_worn
 from estimator.money.unlisted import unlisted_draws
 from estimator.pipeline import Prepared, prepare
 from estimator.problems import InputError, Problem
-from estimator.simulate import BLOCK, Draws, Needs, damage_pairs, draw_conditions, needs_of_block
+from estimator.simulate import BLOCK, Draws, Needs, damage_pairs, draw_conditions, needs_of_block, side_stream
 from estimator.why import Reason, reasons
 
 Floats = NDArray[np.float64]
@@ -276,8 +276,7 @@ def price_draws(
     pairs = damage_pairs(
         car.index, [(p.id, d.component, d.rate, p.deferral_years) for p in car.parts for d in p.damages]
     )
-
-    sheets = price_sheets(book, np.random.Generator(np.random.SFC64(seeds[0].spawn(1)[0])))
+    sheets = price_sheets(book, side_stream(seeds[0], 0))
 
     def block(number: int) -> Floats:
         start, stop = number * BLOCK, min((number + 1) * BLOCK, n)

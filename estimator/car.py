@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from estimator.case import Case, Work
 from estimator.casefile.against import kit_depth
 from estimator.casefile.words import years_between
-from estimator.catalogue.expressions import parse_expression
+from estimator.catalogue.expressions import Expression, both, parse_expression
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.records import Component, Variant
 from estimator.wear.life import Lives
@@ -82,6 +82,16 @@ class Car:
         return self.catalogue.has_expression(
             parse_expression(when), frozenset(self.case.car.traits), year=self.year_built
         )
+
+    def chance_given(self, wanted: Expression, given: Expression) -> float:
+        """Chance that one expression of the catalogue holds among the cars like this for which another does; 0 where
+        there are none.
+        """
+        named, year = frozenset(self.case.car.traits), self.year_built
+        known = self.catalogue.has_expression(given, named, year=year)
+        if known in (0.0, 1.0):
+            return known and self.catalogue.has_expression(wanted, named, year=year)
+        return self.catalogue.has_expression(both((wanted, given)), named, year=year) / known
 
     @cached_property
     def lives(self) -> Lives:

@@ -87,6 +87,12 @@ def draw_conditions(grid: GridPosterior, belief: Floats, *, n: int, rng: np.rand
     return Draws(point[order].astype(np.intp), condition[order])
 
 
+def side_stream(seed: np.random.SeedSequence, number: int) -> np.random.Generator:
+    """Generator of a seed's child, the same however often it is asked for (`spawn` gives another every time)."""
+    child = np.random.SeedSequence(entropy=seed.entropy, spawn_key=(*seed.spawn_key, number))
+    return np.random.Generator(np.random.SFC64(child))
+
+
 def damage_pairs(
     index: dict[str, int], damages: list[tuple[str, str, float, float]]
 ) -> tuple[tuple[int, int, float], ...]:

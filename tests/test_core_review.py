@@ -9,19 +9,20 @@ from types import MappingProxyType
 import numpy as np
 import pytest
 
-from estimator.assess import _known, assess_fully
+from estimator.assess import _known, assess_fully, price_draws
 from estimator.car import resolve
 from estimator.case import parse_case
 from estimator.catalogue.load import load_catalogue
 from estimator.evidence import grid as grid_module
 from estimator.evidence.findings import read_findings
 from estimator.history import odometer_hypotheses
+from estimator.money.access import access_plan
 from estimator.money.book import price_book
 from estimator.money.sheets import price_sheets
 from estimator.money.total import Pricing, join_worn
 from estimator.pipeline import prepare, wear_of
-from estimator.simulate import Needs
-from tests.cars import SALOON, saloon
+from estimator.simulate import Needs, draw_conditions
+from tests.cars import SALOON, cut, saloon
 
 
 @pytest.fixture(scope="module")
@@ -273,3 +274,49 @@ def test_found_work_counts_in_the_year_it_falls_due_though_it_is_brought_forward
     assert known.now[0] == 0
     assert known.year[0] == pytest.approx(pricing.outlay(pricing.jobs.part == clutch).year[0])
     assert 0 < known.year[0] < pricing.everything.now[0]
+
+
+def test_strip_down_is_that_of_the_cars_which_have_the_part(catalogue):
+    """Half shafts of a live axle come out as on a live axle, though few cars of an open build have one: whoever says
+    nothing about the build used to get most strip-down for nothing.
+    """
+    text = SALOON.format(built="1979-05-01", odometer=132_000, sale="private")
+    unsaid = resolve(parse_case(text.split("traits")[0] + "[money]" + text.split("[money]")[1]), catalogue)
+    named = resolve(parse_case(text), catalogue)
+    steps = {}
+    for car in (unsaid, named):
+        access = access_plan(car, money_factor=1.0)
+        steps[len(car.parts)] = {
+            c: {access.steps[s] for s in access.of(car.index[c])} for c in ("half-shafts-live-axle", "clutch")
+        }
+    assert 0 < unsaid.has[unsaid.index["half-shafts-live-axle"]] < 0.5
+    found, expected = (steps[len(c.parts)]["half-shafts-live-axle"] for c in (unsaid, named))
+    assert found == expected != set()
+    access = access_plan(unsaid, money_factor=1.0)
+    bare = [p.id for i, p in enumerate(unsaid.parts) if p.access and not access.of(i).size]
+    assert "clutch" not in bare
+    assert len(bare) < 5, bare
+
+
+def test_pricing_twice_gives_the_same(catalogue):
+    """Asking for the side streams of a seed must not use them up."""
+    prepared = prepare(saloon(), catalogue)
+    first, *seeds = np.random.SeedSequence(0).spawn(2)
+    drawn = draw_conditions(prepared.grid, prepared.evidence.belief, n=300, rng=np.random.default_rng(first))
+    nothing = np.zeros(len(prepared.car.parts), bool)
+    once, again = (price_draws(prepared, drawn, nothing, seeds) for _ in range(2))
+    np.testing.assert_array_equal(once.total.year, again.total.year)
+    np.testing.assert_array_equal(once.unlisted, again.unlisted)
+
+
+def test_neglected_cars_have_more_on_no_list(catalogue):
+    """By hand: a tenth of the listed work at the usual mix of care, times the level's factor against that mix."""
+    care = catalogue.settings.evidence.care
+    usual = np.dot(care.prior, care.unlisted)
+    for level, factor in zip(("attentive", "neglectful"), (care.unlisted[0], care.unlisted[2]), strict=True):
+        text = SALOON.format(built="1979-05-01", odometer=132_000, sale="private")
+        case = parse_case(text.replace("viewer =", f'care = "{level}"\nviewer ='))
+        only = cut(catalogue, list(catalogue.components), [], evidence__care__stated_weight=1.0)
+        result = assess_fully(case, only, draws=20_000)
+        share = result.outlays.unlisted.mean() / result.outlays.total.year.mean()
+        assert share == pytest.approx(catalogue.settings.prices.unlisted_share * factor / usual, rel=0.05)

@@ -145,6 +145,10 @@ class StepUse(Record):
     step: Identifier
     when: When = "all"
 
+    @property
+    def expression(self) -> Expression:
+        return parse_expression(self.when)
+
 
 def _step_use(value: Any) -> Any:
     return {"step": value} if isinstance(value, str) else value

@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.car import Car
-from estimator.catalogue.records import AccessStep, StepUse
+from estimator.catalogue.expressions import both
+from estimator.catalogue.records import AccessStep, Component, StepUse
 from estimator.money.ranges import pert_mean, quantile_table
 
 Floats = NDArray[np.float64]
@@ -59,9 +60,10 @@ class AccessPlan:
             padded=np.where(free[:, None], len(self.steps), self.padded),
         )
 
-    def expected_hours(self) -> Floats:
-        """(C,) expected hours to reach each part on its own."""
-        return np.array([self.mean_hours[self.of(c)].sum() for c in range(self.start.size - 1)])
+    def expected_cost(self, *, rate: float) -> Floats:
+        """(C,) expected cost, before tax, of reaching each part on its own, with what it makes one renew."""
+        cost = self.mean_hours * rate + self.mean_disturbed
+        return np.array([cost[self.of(c)].sum() for c in range(self.start.size - 1)])
 
 
 VISIT_STEPS = ("diagnosis-before-strip-down", "road-test-recheck-retorque-after")
@@ -69,9 +71,9 @@ VISIT_STEPS = ("diagnosis-before-strip-down", "road-test-recheck-retorque-after"
 
 def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
     """Resolve the access steps of every part of this car."""
-    records = {s.id: s for s in car.catalogue.steps.values() if car.chance(s.when) >= 0.5}
-    needed = [_closure(car, part.access, records) for part in car.parts]
-    visit = [s for s in VISIT_STEPS if s in records]
+    records = car.catalogue.steps
+    needed = [_closure(car, part) for part in car.parts]
+    visit = [s for s in VISIT_STEPS if s in records and car.chance(records[s].when) >= 0.5]
     ids = sorted({s for row in needed for s in row} - set(visit))
     number = {s: i for i, s in enumerate(ids)}
     rows = [sorted(number[s] for s in row if s not in visit) for row in needed]
@@ -115,17 +117,35 @@ def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
     )
 
 
-def _closure(car: Car, uses: tuple[StepUse, ...], records: dict[str, AccessStep]) -> set[str]:
-    """Steps named for this build and everything that must come off before them."""
+def _closure(car: Car, part: Component) -> set[str]:
+    """Steps named for this build and everything that must come off before them.
+
+    Where the build is open, as it probably is on the cars that have the part at all.
+    """
     found: set[str] = set()
-    waiting = [u.step for u in uses if car.chance(u.when) >= 0.5]
+    waiting = _probable(car, part.access, part)
     while waiting:
         step = waiting.pop()
-        if step in found or step not in records:
-            continue
-        found.add(step)
-        waiting += [u.step for u in records[step].after if car.chance(u.when) >= 0.5]
+        if step not in found:
+            found.add(step)
+            waiting += _probable(car, car.catalogue.steps[step].after, part)
     return found
+
+
+def _probable(car: Car, uses: tuple[StepUse, ...], part: Component) -> list[str]:
+    """Steps that more likely than not are needed; where only one of several is, but none in half the cars, the
+    likeliest.
+    """
+    records = car.catalogue.steps
+    chance = {
+        u.step: car.chance_given(both((u.expression, records[u.step].expression)), part.expression)
+        for u in uses
+        if u.step in records
+    }
+    chosen = [step for step, p in chance.items() if p >= 0.5]
+    if not chosen and sum(chance.values()) >= 0.5:
+        chosen = [max(chance, key=lambda step: chance[step])]
+    return chosen
 
 
 def _snags(car: Car, steps: list[AccessStep]) -> tuple[Floats, Floats]:

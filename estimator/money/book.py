@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.car import Car
-from estimator.catalogue.records import Component, Remedy
+from estimator.catalogue.records import Remedy
 from estimator.catalogue.settings import Currency
 from estimator.money.access import AccessPlan, access_plan
 from estimator.money.ranges import pert_mean, quantile_table
@@ -52,7 +52,8 @@ class PriceBook:
     ways : per part, in order of expected cost, only acceptable ones.
     chance (Z, C, R) : cumulative chance that the first available way is one of the first r.
     parts, specialist, hours : quantile tables (C * R, cells + 1); surcharge, supplier, fixed, free_access (C * R,).
-    consumables : (C, cells + 1). own_work (C,) whether the owner could do it; tools (C,) cost of special tools then.
+    consumables : (C, cells + 1). own_work (C,) whether the owner could do it; tools (T,) cost of the special tools he
+    may then need, bought or hired once; tool_needs (C, T) which parts, with what he can strip down for them, need each.
     access : strip-down. rate : labour per hour, quantile table (1, cells + 1).
     """
 
@@ -69,6 +70,7 @@ class PriceBook:
     consumables: Floats
     own_work: NDArray[np.bool_]
     tools: Floats
+    tool_needs: NDArray[np.bool_]
     access: AccessPlan
     rate: Floats
     rate_likely: float
@@ -79,7 +81,7 @@ class PriceBook:
     handy_factor: float
     own_hours: float
     surcharge_chance: float
-    typical: Floats  # (C,) expected cost of the usual way with labour, access of its own and tax
+    typical: Floats  # (C,) expected cost by the catalogue alone, with labour, access of its own and tax
 
     @property
     def most_ways(self) -> int:
@@ -113,37 +115,36 @@ def price_book(car: Car) -> PriceBook:
     specialist_factor = currency.labour_rate[1] / prices.currency[prices.base].labour_rate[1]
     tax = currency.tax if money.tax is None else money.tax
     access = access_plan(car, money_factor=currency.parts)
-    access_cost = access.expected_hours() * rate_likely
-    ways = tuple(
-        _ways(
-            car,
-            i,
-            parts_factor=currency.parts,
-            specialist_factor=specialist_factor,
-            rate=rate_likely,
-            tax=tax,
-            access_cost=float(access_cost[i]),
-        )
-        for i in range(len(car.parts))
-    )
-    most = max(len(w) for w in ways)
-    blank = (0.0, 0.0, 0.0)
-    padded = [[*w, *[w[-1]] * (most - len(w))] for w in ways]
-    flat = [w for row in padded for w in row]
     consumables = np.array(
         [
             [x * currency.parts * m.price for x in p.consumables]
             for p, m in zip(car.parts, car.multipliers, strict=True)
         ]
     )
-    access = access.without(np.array([w[0].free_access for w in ways]))
+    besides = access.expected_cost(rate=rate_likely) + pert_mean(consumables)
+    level = _Level(currency.parts, specialist_factor, rate_likely, tax)
+    ways = tuple(_ways(car, i, level, besides=float(besides[i])) for i in range(len(car.parts)))
+    offered = {q.component for q in car.case.quote} | {s.component for s in car.case.spare}
+    usual = tuple(
+        _ways(car, i, level, besides=float(besides[i]), offers=False) if part.id in offered else ways[i]
+        for i, part in enumerate(car.parts)
+    )
+    most = max(len(w) for w in ways)
+    blank = (0.0, 0.0, 0.0)
+    padded = [[*w, *[w[-1]] * (most - len(w))] for w in ways]
+    flat = [w for row in padded for w in row]
+    covered = np.array([w[0].free_access for w in ways])
+    own = (
+        np.array([p.skill <= money.own_skill for p in car.parts]) & (money.own_hours_per_month > 0) & ~covered
+    )
+    tools, tool_needs = _tools(car, access, own)
+    access = access.without(covered)
     levels = np.array(prices.scarcity_spread.levels)
-    usual = np.array([w[0].expected for w in ways])
-    own = np.array([p.skill <= money.own_skill for p in car.parts]) & (money.own_hours_per_month > 0)
+    weights = np.array(prices.scarcity_spread.weights)
     return PriceBook(
         ways=ways,
         chance=_first_available(ways, levels, most),
-        scarcity_weights=np.array(prices.scarcity_spread.weights),
+        scarcity_weights=weights,
         parts=quantile_table([w.parts for w in flat] or [blank]),
         specialist=quantile_table([w.specialist for w in flat]),
         hours=quantile_table([w.hours for w in flat]),
@@ -153,7 +154,8 @@ def price_book(car: Car) -> PriceBook:
         free_access=np.array([w.free_access for w in flat]),
         consumables=quantile_table(consumables),
         own_work=own,
-        tools=np.array([_tools(car, p) for p in car.parts]) * currency.parts,
+        tools=tools * currency.parts,
+        tool_needs=tool_needs,
         access=access,
         rate=quantile_table([labour]),
         rate_likely=rate_likely,
@@ -170,51 +172,71 @@ def price_book(car: Car) -> PriceBook:
         handy_factor=prices.handy_factor,
         own_hours=12 * money.own_hours_per_month,
         surcharge_chance=prices.surcharge_chance,
-        typical=usual * (1 + tax),
+        typical=_expected(usual, levels, weights) * (1 + tax),
     )
 
 
-def _tools(car: Car, part: Component) -> float:
-    """What the special tools for this part cost the owner: hired where they can be, else bought."""
-    total = 0.0
-    for tool_id in part.tools:
-        tool = car.catalogue.tools.get(tool_id)
-        if tool is not None:
-            total += tool.hire[1] if tool.hire else tool.buy[1]
-    return total
+def _tools(car: Car, access: AccessPlan, own: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
+    """(T,) cost of the owner's special tools (hired where they can be, else bought), (C, T) which parts need each."""
+    known = car.catalogue.tools
+    steps = [car.catalogue.steps[s].tools if access.own_work[i] else () for i, s in enumerate(access.steps)]
+    wanted = [
+        {t for t in (*p.tools, *(t for s in access.of(i) for t in steps[s])) if t in known}
+        if own[i]
+        else set()
+        for i, p in enumerate(car.parts)
+    ]
+    ids = sorted({tool for row in wanted for tool in row})
+    cost = [(known[t].hire or known[t].buy)[1] for t in ids]
+    needs = np.array([[t in row for t in ids] for row in wanted], dtype=bool)
+    return np.array(cost), needs.reshape(len(wanted), len(ids))
+
+
+def _expected(ways: tuple[tuple[Way, ...], ...], levels: Floats, weights: Floats) -> Floats:
+    """(C,) expected cost of whichever way is the first to be had."""
+    most = max(len(w) for w in ways)
+    reached = np.tensordot(weights, _first_available(ways, levels, most), axes=1)
+    taken = np.diff(np.concatenate([np.zeros((len(ways), 1)), reached], axis=1), axis=1)
+    return np.array(
+        [sum(t * w.expected for t, w in zip(taken[c], row, strict=False)) for c, row in enumerate(ways)]
+    )
+
+
+@dataclass(frozen=True)
+class _Level:
+    """Price level of a case: what a GBP of parts and of specialist work costs there, labour per hour, tax."""
+
+    parts: float
+    specialist: float
+    rate: float
+    tax: float
 
 
 def _scaled(figures: tuple[float, float, float], factor: float) -> tuple[float, float, float]:
     return (figures[0] * factor, figures[1] * factor, figures[2] * factor)
 
 
-def _ways(
-    car: Car,
-    position: int,
-    *,
-    parts_factor: float,
-    specialist_factor: float,
-    rate: float,
-    tax: float,
-    access_cost: float,
-) -> tuple[Way, ...]:
-    """Acceptable ways to put one part right, cheapest expected first; quotes and spares in place."""
+def _ways(car: Car, position: int, level: _Level, *, besides: float, offers: bool = True) -> tuple[Way, ...]:
+    """Acceptable ways to put one part right, cheapest expected first.
+
+    besides : expected cost, before tax, of reaching it on its own and of small things. offers : with quotes and spares.
+    """
     part, multiply = car.parts[position], car.multipliers[position]
     case, prices = car.case, car.catalogue.settings.prices
     scarcity = getattr(prices.scarcity_price, case.car.parts)
-    quotes = {q.remedy: q for q in case.quote if q.component == part.id}
+    quotes = {q.remedy: q for q in case.quote if offers and q.component == part.id}
 
     def way(remedy: Remedy, *, spare_life: float | None = None) -> Way:
         hours = _scaled(remedy.hours or part.hours, multiply.hours)
         bought = scarcity if remedy.kind not in ("used", "repair") else 1 + (scarcity - 1) / 2
-        cost = _scaled(remedy.price, parts_factor * multiply.price * bought)
-        specialist = _scaled(remedy.specialist, specialist_factor * multiply.price)
-        surcharge = remedy.surcharge * parts_factor
+        cost = _scaled(remedy.price, level.parts * multiply.price * bought)
+        specialist = _scaled(remedy.specialist, level.specialist * multiply.price)
+        surcharge = remedy.surcharge * level.parts
         available = 1.0 if remedy.last_resort else float(getattr(remedy.availability, case.car.parts))
         quote = quotes.get(remedy.kind) if spare_life is None else None
         free = False
         if quote is not None:
-            net = quote.price if quote.before_tax else quote.price / (1 + tax)
+            net = quote.price if quote.before_tax else quote.price / (1 + level.tax)
             cost, specialist, surcharge, available = (net, net, net), (0.0, 0.0, 0.0), 0.0, 1.0
             free = quote.covers == "job"
             hours = (0.0, 0.0, 0.0) if free else hours
@@ -223,9 +245,9 @@ def _ways(
         expected = float(
             pert_mean(np.array(cost))
             + pert_mean(np.array(specialist))
-            + pert_mean(np.array(hours)) * rate
+            + pert_mean(np.array(hours)) * level.rate
             + surcharge * prices.surcharge_chance
-            + (0.0 if free else access_cost)
+            + (0.0 if free else besides)
         )
         return Way(
             kind=remedy.kind if spare_life is None else "spare",
@@ -245,9 +267,10 @@ def _ways(
         )
 
     made = [way(r) for r in part.remedy]
-    spares = [s for s in case.spare if s.component == part.id]
+    spares = [SPARE_LIFE[s.state] for s in case.spare if offers and s.component == part.id]
     if spares:
-        made.append(way(part.remedy[0], spare_life=SPARE_LIFE[spares[0].state]))
+        whole = next((r for r in part.remedy if r.kind not in ("repair", "made")), part.remedy[0])
+        made.append(way(whole, spare_life=max(spares)))
     years = car.typical_years[position]
     acceptable = [
         w

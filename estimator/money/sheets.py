@@ -29,7 +29,7 @@ class PriceSheets:
     """Scenarios of one price book. Money before tax at likely market level.
 
     bought, quoted, hours (Z * C * SCENARIOS,) : bill that moves with the market, bill that is quoted, trade hours
-    of each part, at each level Z of scarcity; supplier likewise, -1 where nothing is bought; way : remedy taken.
+    of each part, at each level Z of scarcity; supplier likewise, -1 where nothing is ordered; way : remedy taken.
     step_hours, step_bought (S * SCENARIOS,) : hours of each step with its snags, and what it makes one renew.
     """
 
@@ -68,7 +68,9 @@ def price_sheets(book: PriceBook, rng: np.random.Generator) -> PriceSheets:
         bought=np.where(fixed, 0.0, bill).astype(np.float32),
         quoted=np.where(fixed, bill, 0.0).astype(np.float32),
         hours=draw_range(book.hours, item, u_hours.ravel()).astype(np.float32),
-        supplier=np.where(book.parts[item, -1] > 0, book.supplier[item], -1).astype(np.int8),
+        supplier=np.where(
+            (book.parts[item, -1] > 0) & ~book.free_access[item], book.supplier[item], -1
+        ).astype(np.int8),
         way=way.ravel().astype(np.int8),
         step_hours=hours.astype(np.float32),
         step_bought=draw_range(book.access.disturbed, step, 1.0 - u_step).astype(np.float32),

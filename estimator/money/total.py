@@ -58,7 +58,7 @@ def join_worn(book: PriceBook, needs: Needs, n: int) -> Jobs:
     """
     count = int(needs.spent.sum())  # Needs lists what is spent first
     draw, part = needs.draw[:count], needs.part[:count]
-    users = _done(draw, part, n, len(book.ways)) @ book.access.needs
+    users = _step_users(draw, part, n, book.access.needs)
     opened = np.ones((n, users.shape[1] + 1), dtype=bool)
     opened[:, :-1] = users > 0.5
     has_real: Flags = np.any(book.access.needs[:, book.access.opens] > 0, axis=1)
@@ -90,8 +90,7 @@ class Pricing:
 
     Attributes
     ----------
-    everything : Outlay of all jobs. by_month (13,) : its sum over draws, by month.
-    part (n, C) : outlay per part with its share of strip-down, carriage and least bill, single precision.
+    everything : Outlay of all jobs.
     """
 
     def __init__(
@@ -99,16 +98,16 @@ class Pricing:
     ) -> None:
         self.book, self.jobs, self.n = book, jobs, n
         taxed = 1.0 + book.tax
-        common = rng.spawn(1)[0]  # its own stream: cars priced from one seed share what strikes all alike
-        market = np.exp(book.market_sd * common.standard_normal(n) - book.market_sd**2 / 2) * taxed
-        self.rate = _pick(book.rate, common, n) * market
-        self.carriage = _pick(book.carriage, common, n) * taxed
+        market = np.exp(book.market_sd * rng.standard_normal(n) - book.market_sd**2 / 2) * taxed
+        self.rate = _pick(book.rate, rng, n) * market
+        self.carriage = _pick(book.carriage, rng, n) * taxed
         level = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], rng.random(n), side="right")
         draw, part = jobs.draw, jobs.part
         scenario = rng.integers(0, SCENARIOS, size=draw.size, dtype=np.uint16)
         item = (level[draw] * sheets.parts + part) * SCENARIOS + scenario
         hours = sheets.hours[item]
         self.supplier = sheets.supplier[item]
+        self.reached = self._reached(sheets.way[item])
         steps = len(book.access.steps)
         self.users = self._users(slice(None))
         open_steps = self.users > 0.5
@@ -117,59 +116,91 @@ class Pricing:
         step = self.opened - self.opened_draw * steps
         chosen = step * SCENARIOS + rng.integers(0, SCENARIOS, size=step.size, dtype=np.uint16)
         step_hours = sheets.step_hours[chosen]
-        own = self._own_share(hours, step_hours, step)
+        self._later_rounds_of()
+        key_step = self.key % max(steps, 1)
+        later = key_step * SCENARIOS + rng.integers(0, SCENARIOS, size=key_step.size, dtype=np.uint16)
+        key_hours, key_draw = sheets.step_hours[later], self.round_draw[self.key_round]
+        own = self._own_share(hours, (step_hours, self.opened_draw, step), (key_hours, key_draw, key_step))
         if own is not None:
+            by_owner = book.access.own_work
             hours = hours * (1 - own[draw] * book.own_work[part])
-            step_hours = step_hours * (1 - own[self.opened_draw] * book.access.own_work[step])
-        self.hours = hours
+            step_hours = step_hours * (1 - own[self.opened_draw] * by_owner[step])
+            key_hours = key_hours * (1 - own[key_draw] * by_owner[key_step])
+        self.hours, self.step_hours, self.key_hours = hours, step_hours, key_hours
         bill = sheets.bought[item] * market[draw] + hours * self.rate[draw]
         if book.fixed.any():
             bill += sheets.quoted[item] * taxed
         if own is not None:
-            bill += book.tools[part] * own[draw] * book.own_work[part] * taxed
+            bill += self._tools() * own[draw] * taxed
         self.bill = bill
-        self.step_hours = step_hours
         self.step_price = step_hours * self.rate[self.opened_draw]
         self.step_price += sheets.step_bought[chosen] * market[self.opened_draw]
-        self._later(sheets, market, rng)
+        self.key_price = key_hours * self.rate[key_draw] + sheets.step_bought[later] * market[key_draw]
         self.everything = self.outlay(slice(None))
+
+    def _reached(self, way: NDArray[np.int8]) -> Flags | None:
+        """(E,) events that pay for their strip-down; None: all. A quote for the whole job has it in its price."""
+        if not self.book.free_access.any():
+            return None
+        return ~self.book.free_access[self.jobs.part * self.book.most_ways + way]
 
     def _users(self, chosen: Flags | slice) -> Singles:
         """(n, S) how many of the chosen parts of the first round need each step."""
         now = slice(0, self.jobs.now)
         draw, part = self.jobs.draw[now][chosen], self.jobs.part[now][chosen]
-        return np.asarray(_done(draw, part, self.n, len(self.book.ways)) @ self.book.access.needs)
+        if self.reached is not None:
+            paying = self.reached[now][chosen]
+            draw, part = draw[paying], part[paying]
+        return _step_users(draw, part, self.n, self.book.access.needs)
 
-    def _own_share(self, hours: Floats, step_hours: Floats, step: Ints) -> Floats | None:
-        """(n,) share of the first round within the owner's skill that his hours allow; None: he does nothing."""
-        book, now = self.book, slice(0, self.jobs.now)
+    def _own_share(
+        self, hours: Singles, first: tuple[Singles, Ints, Ints], later: tuple[Singles, Ints, Ints]
+    ) -> Floats | None:
+        """(n,) share of the year's work within the owner's skill that his hours allow; None: he does nothing.
+
+        hours (E,) of the parts; first, later : hours, draw and step of every step opened in those rounds.
+        """
+        book = self.book
         if book.own_hours <= 0:
             return None
-        able = _added(self.jobs.draw[now], (hours * book.own_work[self.jobs.part])[now], self.n)
-        able += _added(self.opened_draw, step_hours * book.access.own_work[step], self.n)
+        able = _added(self.jobs.draw, hours * book.own_work[self.jobs.part], self.n)
+        for step_hours, draw, step in (first, later):
+            able += _added(draw, step_hours * book.access.own_work[step], self.n)
         wanted = book.handy_factor * able
         return np.divide(book.own_hours, wanted, out=np.ones(self.n), where=wanted > book.own_hours)
 
-    def _later(self, sheets: PriceSheets, market: Floats, rng: np.random.Generator) -> None:
-        """Strip-down of the later rounds: keys (round, step), their price and hours."""
+    def _tools(self) -> Floats:
+        """(E,) special tools the owner needs, on the bill of the first job that needs each: bought or hired once."""
+        cost = np.zeros(self.jobs.draw.size)
+        needing = np.asarray(self.book.tool_needs.any(axis=1))
+        event = np.flatnonzero(needing[self.jobs.part])
+        row, tool = np.nonzero(self.book.tool_needs[self.jobs.part[event]])
+        if row.size == 0:
+            return cost
+        event = event[row]
+        key = self.jobs.draw[event] * self.book.tools.size + tool
+        order = np.lexsort((self.jobs.month[event], key))
+        _, first = np.unique(key[order], return_index=True)
+        first = order[first]
+        np.add.at(cost, event[first], self.book.tools[tool[first]])
+        return cost
+
+    def _later_rounds_of(self) -> None:
+        """Rounds of the later months, and the strip-down each opens: keys (round, step)."""
         access, steps = self.book.access, max(len(self.book.access.steps), 1)
-        draw, part = self.jobs.draw[self.jobs.now :], self.jobs.part[self.jobs.now :]
-        month = self.jobs.month[self.jobs.now :]
+        later = slice(self.jobs.now, None)
+        draw, part, month = self.jobs.draw[later], self.jobs.part[later], self.jobs.month[later]
         self.round, self.round_of = np.unique(draw * (MONTHS + 1) + month, return_inverse=True)
         self.round_draw = self.round // (MONTHS + 1)
         count = access.start[part + 1] - access.start[part]
+        if self.reached is not None:
+            count = count * self.reached[later]
         self.pair_event = np.repeat(np.arange(part.size), count)
         offset = np.arange(self.pair_event.size) - np.repeat(np.cumsum(count) - count, count)
         step = access.step[access.start[part][self.pair_event] + offset]
         key = self.round_of[self.pair_event] * steps + step
-        distinct, self.pair_key = np.unique(key, return_inverse=True)
-        chosen = (distinct % steps) * SCENARIOS + rng.integers(
-            0, SCENARIOS, size=distinct.size, dtype=np.uint16
-        )
-        self.key_round = distinct // steps
-        where = self.round_draw[self.key_round]
-        self.key_hours = sheets.step_hours[chosen]
-        self.key_price = self.key_hours * self.rate[where] + sheets.step_bought[chosen] * market[where]
+        self.key, self.pair_key = np.unique(key, return_inverse=True)
+        self.key_round = self.key // steps
 
     def outlay(self, chosen: Flags | slice) -> Outlay:
         """Outlay if only the chosen events (E,) were done, each round with their own union of steps."""
@@ -191,7 +222,7 @@ class Pricing:
         hours = _added(draw, self.hours[: self.jobs.now][flags], self.n)
         hours += _added(self.opened_draw, step_hours, self.n)
         orders = _orders(draw, self.supplier[: self.jobs.now][flags], self.n)
-        return total + orders * self.carriage + self._visit(draw) + self._least(hours, np.arange(self.n))
+        return total + orders * self.carriage + self._visit(hours) + self._least(hours, np.arange(self.n))
 
     def _later_rounds(self, flags: Flags) -> Floats:
         rounds = self.round.size
@@ -207,11 +238,9 @@ class Pricing:
         orders = _orders(row, self.supplier[now:][flags], rounds)
         return total + orders * self.carriage[self.round_draw] + self._least(hours, self.round_draw)
 
-    def _visit(self, draw: Ints) -> Floats:
-        """Diagnosis and road test, once for the first round of a draw that has any work."""
-        there = np.zeros(self.n, dtype=bool)
-        there[draw] = True
-        return there * self.book.access.visit_hours * self.rate
+    def _visit(self, hours: Floats) -> Floats:
+        """Diagnosis and road test, once for the first round of a draw of which a workshop does any."""
+        return (hours > 1e-9) * self.book.access.visit_hours * self.rate
 
     def _least(self, hours: Floats, draw: Ints) -> Floats:
         """What a workshop's least bill adds."""
@@ -234,8 +263,8 @@ class Pricing:
         users = self.users.ravel()
         share = np.zeros_like(users)
         share[self.opened] = self.step_price / users[self.opened]
-        spread = share.reshape(self.n, -1) @ access.needs.T
-        allocated = self.bill[:now] + spread[draw, part]
+        spread = (share.reshape(self.n, -1) @ access.needs.T)[draw, part]
+        allocated = self.bill[:now] + (spread if self.reached is None else spread * self.reached[:now])
         missing = self.everything.now - _added(draw, allocated, self.n)
         count = np.bincount(draw, minlength=self.n)
         out[draw, part] = allocated + (missing / np.maximum(count, 1))[draw]
@@ -256,11 +285,14 @@ class Pricing:
         out[draw, part] += (allocated + (missing / count)[self.round_of]).astype(np.float32)
 
 
-def _done(draw: Ints, part: Ints, n: int, parts: int) -> Singles:
-    """(n, C) 1 where a part is done in a draw."""
-    done = np.zeros((n, parts), dtype=np.float32)
-    done[draw, part] = 1.0
-    return done
+def _step_users(draw: Ints, part: Ints, n: int, needs: Singles) -> Singles:
+    """(n, S) how many of the parts done in each draw need each step."""
+    there = np.zeros(len(needs), dtype=bool)
+    there[part] = True
+    column = np.cumsum(there) - 1
+    done = np.zeros((n, int(column[-1]) + 1), dtype=np.float32)
+    done[draw, column[part]] = 1.0
+    return np.asarray(done @ needs[there])
 
 
 def _added(place: Ints, weight: Floats | Singles, size: int) -> Floats:

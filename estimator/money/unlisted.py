@@ -7,10 +7,10 @@ from numpy.typing import NDArray
 
 from estimator.money.ranges import pert_mean
 from estimator.pipeline import Prepared
-from estimator.simulate import Draws
+from estimator.simulate import Draws, side_stream
 
 Floats = NDArray[np.float64]
-CHANCE = 0.5  # that a system has an item on no list in the plan year (elicited)
+CHANCE = 0.5  # that a system has an item on no list in the plan year, at usual care (elicited)
 SPREAD = 0.8  # sd of the logarithm of its size (elicited)
 
 
@@ -23,18 +23,20 @@ def unlisted_draws(
     """
     car, grid = prepared.car, prepared.grid
     prices, care = car.catalogue.settings.prices, car.catalogue.settings.evidence.care
-    rng = np.random.Generator(np.random.SFC64(seed.spawn(1)[0]))
+    rng = side_stream(seed, 1)
     n = len(drawn)
-    by_care = np.array(care.unlisted)[grid.q[drawn.point]]
-    mean_care = float(by_care.mean())
+    by_care = np.array(care.unlisted)
+    pace = np.sqrt(by_care / (np.array(care.prior) @ by_care))[
+        grid.q[drawn.point]
+    ]  # on the rate and on the size
     systems = sorted({p.system for p in car.parts})
     total = np.zeros(n)
     means = part.mean(axis=0, dtype=float)
     for system in systems:
         listed = sum(means[i] for i, p in enumerate(car.parts) if p.system == system and p.need != "comfort")
-        size = prices.unlisted_share * listed / CHANCE / max(mean_care, 1e-9)
-        happens = rng.random(n) < CHANCE
-        total += happens * by_care * size * np.exp(SPREAD * rng.standard_normal(n) - SPREAD**2 / 2)
+        happens = rng.random(n) < CHANCE * pace
+        size = prices.unlisted_share * listed / CHANCE * pace
+        total += happens * size * np.exp(SPREAD * rng.standard_normal(n) - SPREAD**2 / 2)
     return total + _diagnosis(prepared, drawn, rng)
 
 

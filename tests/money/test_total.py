@@ -1,5 +1,7 @@
 """Outlay of draws: the union of strip-down, the policy for worn parts, sub-totals that add up."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
@@ -142,3 +144,121 @@ def test_only_what_can_be_seen_to_be_worn_is_brought_forward(car, book, worn, mo
     jobs = join_worn(book, needs, 1)
     at = int(np.flatnonzero(jobs.part == car.index["clutch"])[0])
     assert jobs.month[at] == month
+
+
+def _handy(more: str = "", *, hours: float = 60.0):
+    """The saloon of somebody who does his own work, and its price book."""
+    text = f"own_hours_per_month = {hours}\nown_skill = 3\n"
+    car = resolve(saloon(text + more), load_catalogue())
+    return car, price_book(car)
+
+
+def _priced(book, needs, n: int = 1, seed: int = 7) -> Pricing:
+    rng = np.random.default_rng(seed)
+    return Pricing(book, price_sheets(book, rng), join_worn(book, needs, n), n, rng)
+
+
+def test_the_owners_hours_are_those_of_the_whole_year(car):
+    """By hand: so much to do that his hours do for a share of it; strip-down of later months is his work too."""
+    car, book = _handy(hours=10.0)
+    ids = [p.id for p in car.parts if p.skill <= 3 and p.need != "comfort"]
+    needs = _round(car, ids[:20], [(c, 3, False) for c in ids[20:40]])
+    pricing = _priced(book, needs)
+    rich_car, rich_book = _handy(hours=700.0)
+    rich = _priced(rich_book, _round(rich_car, ids[:20], [(c, 3, False) for c in ids[20:40]]))
+    assert rich.key_hours.sum() == pytest.approx(0.0, abs=1e-6)
+    assert rich.hours.sum() == pytest.approx(0.0, abs=1e-6)
+    paid = pricing.hours.sum() + pricing.step_hours.sum() + pricing.key_hours.sum()
+    plain = dataclasses.replace(book, own_hours=0.0)
+    trade = _priced(plain, needs)
+    whole = trade.hours.sum() + trade.step_hours.sum() + trade.key_hours.sum()
+    assert whole - paid == pytest.approx(book.own_hours / book.handy_factor, rel=1e-6)
+
+
+def test_a_tool_is_bought_or_hired_once_for_the_car():
+    """By hand: two parts that need the same tools, one now and one later, pay for them once."""
+    car, book = _handy(hours=700.0)
+    both_need = next(t for t in range(book.tools.size) if book.tool_needs[:, t].sum() >= 2)
+    first, second = (car.parts[i].id for i in np.flatnonzero(book.tool_needs[:, both_need])[:2])
+    pricing = _priced(book, _round(car, [first], [(second, 5, False)]))
+    cost = pricing._tools()
+    needed = book.tool_needs[[car.index[first], car.index[second]]].any(axis=0)
+    assert cost.sum() == pytest.approx(book.tools[needed].sum())
+    assert cost[0] == pytest.approx(book.tools[book.tool_needs[car.index[first]]].sum())
+
+
+def test_who_does_it_all_himself_pays_no_workshop_visit():
+    car, book = _handy(hours=700.0)
+    one = next(i for i, p in enumerate(car.parts) if book.ways[i][0].last_resort is False and p.skill <= 3)
+    pricing = _priced(book, _round(car, [car.parts[one].id], []))
+    assert pricing.hours.sum() + pricing.step_hours.sum() == pytest.approx(0.0, abs=1e-6)
+    orders = (pricing.supplier >= 0).sum()
+    rest = pricing.everything.now[0] - pricing.bill.sum() - pricing.step_price.sum()
+    assert rest == pytest.approx(orders * pricing.carriage[0])
+
+
+QUOTE = """
+[[quote]]
+component = "{component}"
+remedy = "{remedy}"
+price = {price}
+covers = "job"
+"""
+
+
+def test_a_quote_for_the_job_that_is_second_choice_still_pays_no_strip_down(car, book):
+    """It used to pay for the strip-down, labour and carriage on top whenever a cheaper way could not be had."""
+    at = next(
+        i for i, ways in enumerate(book.ways)
+        if len(ways) > 1 and 0 < ways[0].availability < 1 and book.access.of(i).size and ways[0].kind != ways[-1].kind
+    )  # fmt: skip
+    kind = book.ways[at][-1].kind
+    price = 1.2 * (1 + book.tax) * (book.ways[at][0].expected + 100)
+    quote = QUOTE.format(component=car.parts[at].id, remedy=kind, price=price)
+    quoted = resolve(saloon(quote), load_catalogue())
+    ours = price_book(quoted)
+    assert [w.free_access for w in ours.ways[at]].index(True) > 0
+    n = 2000
+    pricing = _priced(ours, _needs([at], [], n), n)
+    taken = ~pricing.reached
+    assert 0.02 < taken.mean() < 0.98
+    np.testing.assert_allclose(pricing.everything.now[taken], price, rtol=1e-5)
+    assert pricing.step_price.sum() > 0
+    assert pricing.users[taken].sum() == 0
+    np.testing.assert_allclose(pricing.by_part().sum(axis=1), pricing.everything.year, rtol=2e-5)
+
+
+def test_a_quote_for_the_whole_job_is_all_that_is_paid():
+    """No diagnosis, carriage or least bill besides: what was agreed is what will be paid."""
+    quoted = resolve(saloon(QUOTE.format(component="water-pump", remedy="new", price=150)), load_catalogue())
+    ours = price_book(quoted)
+    pricing = _priced(ours, _needs([quoted.index["water-pump"]], [], 50), 50)
+    np.testing.assert_allclose(pricing.everything.now, 150.0, rtol=1e-6)
+
+
+@pytest.mark.parametrize(
+    "offer",
+    [QUOTE.format(component="water-pump", remedy="new", price=5), '[[spare]]\ncomponent = "water-pump"\n'],
+)
+def test_what_is_offered_to_the_buyer_does_not_change_why_the_seller_sells(book, offer):
+    """The usual cost of a job, behind the for-sale effect, is the catalogue's: a quote must not move P(spent)."""
+    offered = resolve(saloon(offer), load_catalogue())
+    np.testing.assert_array_equal(price_book(offered).typical, book.typical)
+
+
+def test_the_usual_cost_is_that_of_what_can_be_had(car, book):
+    """By hand: the mean over the ways by the chance that each is the first to be had; never below the cheapest."""
+    chance = np.tensordot(book.scarcity_weights, book.chance, axes=1)
+    for c, ways in enumerate(book.ways):
+        taken = np.diff(chance[c, : len(ways)], prepend=0.0)
+        assert taken.sum() == pytest.approx(1.0)
+        mean = sum(t * w.expected for t, w in zip(taken, ways, strict=True))
+        assert book.typical[c] == pytest.approx(mean * (1 + book.tax))
+
+
+def test_the_best_spare_counts_and_fits_as_a_part_does():
+    more = "".join(f'[[spare]]\ncomponent = "clutch"\nstate = "{s}"\n' for s in ("used", "new"))
+    spare = next(w for w in price_book(resolve(saloon(more), load_catalogue())).ways[
+        resolve(saloon(more), load_catalogue()).index["clutch"]
+    ] if w.kind == "spare")  # fmt: skip
+    assert spare.life == 1.0

@@ -49,7 +49,8 @@ def _book(items) -> PriceBook:
         parts=np.array([_table(i) for i in items]), specialist=np.zeros((c, CELLS + 1)),
         hours=np.zeros((c, CELLS + 1)), surcharge=np.zeros(c), supplier=np.zeros(c, np.intp),
         fixed=np.zeros(c, bool), free_access=np.zeros(c, bool), consumables=np.zeros((c, CELLS + 1)),
-        own_work=np.zeros(c, bool), tools=np.zeros(c), access=access, rate=nothing, rate_likely=0.0, tax=0.0,
+        own_work=np.zeros(c, bool), tools=np.zeros(0), tool_needs=np.zeros((c, 0), bool), access=access,
+        rate=nothing, rate_likely=0.0, tax=0.0,
         market_sd=0.0, carriage=nothing, minimum_labour_h=0.0, handy_factor=2.0, own_hours=0.0,
         surcharge_chance=0.0, typical=np.zeros(c),
     )  # fmt: skip
