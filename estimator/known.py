@@ -59,15 +59,14 @@ def _odds(chance: Floats) -> Floats:
 
 def _seen_today(prepared: Prepared) -> NDArray[np.bool_]:
     """Parts seen worn or spent in a paper or test dated at this viewing."""
-    case, index = prepared.car.case, prepared.car.index
-    out = np.zeros(len(index), dtype=bool)
-    named = [
-        w.component for w in case.work if w.date >= case.car.viewed and w.what in ("seen-spent", "seen-worn")
-    ]
-    named += [c for t in case.test if t.date >= case.car.viewed for c in t.components]
-    for cid in named:
-        if cid in index:
-            out[index[cid]] = True
+    car, case = prepared.car, prepared.car.case
+    out = np.zeros(len(car.parts), dtype=bool)
+    for work in case.work:
+        if work.date >= case.car.viewed and work.what in ("seen-spent", "seen-worn"):
+            out[car.worked_on(work)] = True
+    for cid in (c for t in case.test if t.date >= case.car.viewed for c in t.components):
+        if cid in car.index:
+            out[car.index[cid]] = True
     return out
 
 

@@ -31,14 +31,15 @@ from estimator.wear.life import mean_life_years
 from estimator.wear.renewal import forward_pass, long_run_spent_share
 
 Floats = NDArray[np.float64]
+ORDINARY = 1  # of attentive, ordinary, neglectful
 
 
 @dataclass(frozen=True)
 class Wear:
     """What age, distance and papers say before anybody looks at the car.
 
-    base, by_age, by_history (C, 3) : conditions in the long run at ordinary use; from this car's distance and age
-    alone; with its papers, at ordinary care.
+    base, by_age, by_history (C, 3) : conditions in the long run at ordinary use and care; from this car's distance and
+    age alone; with its papers, at ordinary care.
     """
 
     history: History
@@ -142,18 +143,34 @@ def _wear(car: Car) -> Wear:
         age_edges=result.age_edges,
         base=_long_run(car),
         by_age=_averaged(plain, odometer, np.ones(1), q=0),
-        by_history=_averaged(table, odometer, told.completeness_weight, q=1),
+        by_history=_averaged(table, odometer, told.completeness_weight, q=ORDINARY),
     )
 
 
 def _long_run(car: Car) -> Floats:
-    """(C, 3) long-run share of spent at ordinary use, care and life; worn in proportion to the warning share."""
-    settings = car.catalogue.settings.evidence
+    """(C, 3) long-run share of spent at ordinary use, exposure and care, of parts such as are fitted later on, over
+    the spread of lives; worn in proportion to the warning share.
+    """
+    settings, exposure = car.catalogue.settings.evidence, car.catalogue.settings.exposure
+    care = settings.care
     km_per_year = usual_km(car.age_years, prior=settings.distance) / car.age_years
-    rate = np.array([p.precaution_rate for p in car.parts])
-    mean = mean_life_years(car.lives, km_per_year=km_per_year, precaution_rate=rate)
-    deferral = np.array([p.deferral_years for p in car.parts])
-    spent = long_run_spent_share(mean, deferral, precaution_rate=rate)
+    pace = [
+        exposure.rate(p.exposure, storage="unknown", climate="unknown", use="unknown", layup=p.layup)
+        for p in car.parts
+    ]
+    rate = np.array([p.precaution_rate for p in car.parts]) * care.precaution[ORDINARY]
+    deferral = np.array([p.deferral_years for p in car.parts]) * care.deferral[ORDINARY]
+    fitted = np.array([p.replacement_life for p in car.parts]) * care.repair[ORDINARY] * care.life[ORDINARY]
+    points = np.linspace(-3.0, 3.0, settings.life.pass_points)
+    weights = np.exp(-0.5 * points**2)
+    spent = np.zeros(len(car.parts))
+    for point, weight in zip(points, weights / weights.sum(), strict=True):
+        factor = fitted * np.exp(point * np.hypot(settings.life.common_sd, car.own_sd))
+        lives = dataclasses.replace(
+            car.lives, scale_km=car.lives.scale_km * factor, scale_years=car.lives.scale_years * factor
+        )
+        mean = mean_life_years(lives, km_per_year=km_per_year, years_per_year=pace, precaution_rate=rate)
+        spent += weight * long_run_spent_share(mean, deferral, precaution_rate=rate)
     worn = (1 - spent) * np.array([p.warning_share for p in car.parts])
     return np.stack([spent, worn, 1 - spent - worn], axis=-1)
 

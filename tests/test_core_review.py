@@ -16,6 +16,7 @@ from estimator.catalogue.load import load_catalogue
 from estimator.evidence import grid as grid_module
 from estimator.evidence.findings import read_findings
 from estimator.history import odometer_hypotheses
+from estimator.known import found_parts
 from estimator.money.access import access_plan
 from estimator.money.book import price_book
 from estimator.money.sheets import price_sheets
@@ -320,3 +321,25 @@ def test_neglected_cars_have_more_on_no_list(catalogue):
         result = assess_fully(case, only, draws=20_000)
         share = result.outlays.unlisted.mean() / result.outlays.total.year.mean()
         assert share == pytest.approx(catalogue.settings.prices.unlisted_share * factor / usual, rel=0.05)
+
+
+def test_the_long_run_is_where_the_pass_ends_up(catalogue):
+    """Second method: parts that age by years alone and have been renewed many times stand, by the wear pass without
+    papers, where the renewal theorem says, at the same care, exposure and spread of lives.
+    """
+    car = resolve(saloon(), catalogue)
+    wear = wear_of(car)
+    short = np.array([p.life_km is None and p.life_years.b50 < 16 for p in car.parts])
+    assert short.sum() > 5
+    np.testing.assert_allclose(wear.base[short, 0], wear.by_age[short, 0], rtol=0.01)
+
+
+def test_a_kit_seen_spent_at_the_viewing_is_found(catalogue):
+    seen = (
+        '[[work]]\ndate = 2026-05-04\nkit = "brake-overhaul"\ndepth = "hydraulics-only"\n'
+        'what = "seen-spent"\nevidence = "invoice"\n'
+    )
+    prepared = prepare(saloon(seen), catalogue)
+    wheel = prepared.car.index["rear-wheel-cylinders-pair"]
+    assert prepared.grid.mean(prepared.grid.marginal)[wheel, 0] > 0.5
+    assert found_parts(prepared)[wheel]
