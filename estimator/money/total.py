@@ -222,7 +222,9 @@ class Pricing:
         hours = _added(draw, self.hours[: self.jobs.now][flags], self.n)
         hours += _added(self.opened_draw, step_hours, self.n)
         orders = _orders(draw, self.supplier[: self.jobs.now][flags], self.n)
-        return total + orders * self.carriage + self._visit(hours) + self._least(hours, np.arange(self.n))
+        visit = np.where(hours > 1e-9, self.book.access.visit_hours, 0.0)  # none where the owner does it all
+        labour = visit * self.rate + self._least(hours + visit, np.arange(self.n))
+        return total + orders * self.carriage + labour
 
     def _later_rounds(self, flags: Flags) -> Floats:
         rounds = self.round.size
@@ -238,12 +240,8 @@ class Pricing:
         orders = _orders(row, self.supplier[now:][flags], rounds)
         return total + orders * self.carriage[self.round_draw] + self._least(hours, self.round_draw)
 
-    def _visit(self, hours: Floats) -> Floats:
-        """Diagnosis and road test, once for the first round of a draw of which a workshop does any."""
-        return (hours > 1e-9) * self.book.access.visit_hours * self.rate
-
     def _least(self, hours: Floats, draw: Ints) -> Floats:
-        """What a workshop's least bill adds."""
+        """What a workshop's least bill adds, (rounds,) hours it works and the draw of each."""
         missing = np.where(hours > 1e-9, np.maximum(self.book.minimum_labour_h - hours, 0.0), 0.0)
         return np.asarray(missing * self.rate[draw])
 
