@@ -52,7 +52,7 @@ if found.chance_budget_holds:
     )
 price = st.number_input(
     f"Try a price ({currency})", min_value=0.0, value=None, step=100.0, format="%.0f",
-    key=session.start(f"offer_try_{session.serial()}", None), placeholder="what he says he would take",
+    key=session.start(f"offer_try_{session.serial()}", None), placeholder="what the seller says they would take",
     persist_state="session",
 )  # fmt: skip
 if price is not None:
