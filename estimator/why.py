@@ -69,11 +69,15 @@ def reasons(prepared: Prepared) -> Reasons:
 
 
 def leave_one_out(prepared: Prepared) -> Floats:
-    """(F, C) P(spent) with all findings less P(spent) without one of them, at the mean grid point."""
+    """(F, C) P(spent) with all findings less P(spent) without one of them, at the mean grid point.
+
+    Where so much is present that it cannot be solved exactly, each solution takes long and differs from the next by
+    its sampling error: then findings are not told apart (0 here, their effect stands under "together").
+    """
     evidence = prepared.evidence
     count, parts = len(evidence.checks), prepared.shared.has.size
-    if count == 0:
-        return np.zeros((0, parts))
+    if count == 0 or prepared.grid.method != "exact":
+        return np.zeros((count, parts))
     prior, sensitivity, leak = mean_network(prepared)
     everything = NoisyOr(prior, sensitivity, leak).posterior(evidence.belief).marginal[:, SPENT]
     points = np.zeros((count, parts))

@@ -23,6 +23,7 @@ from estimator.money.sheets import price_sheets
 from estimator.money.total import Pricing, join_worn
 from estimator.pipeline import prepare, wear_of
 from estimator.simulate import Needs, draw_conditions
+from estimator.why import reasons
 from tests.cars import SALOON, cut, saloon
 
 
@@ -343,3 +344,56 @@ def test_a_kit_seen_spent_at_the_viewing_is_found(catalogue):
     wheel = prepared.car.index["rear-wheel-cylinders-pair"]
     assert prepared.grid.mean(prepared.grid.marginal)[wheel, 0] > 0.5
     assert found_parts(prepared)[wheel]
+
+
+def test_so_much_present_that_it_is_sampled_is_not_told_apart(catalogue):
+    """Leaving out each of hundreds of present signs took an hour; the reasons still add up."""
+    more = _look("take-up", "present") + _look("tap-press-sill-bottoms-arch-lips", "absent")
+    prepared = prepare(saloon(more), catalogue)
+    sampled = dataclasses.replace(
+        prepared, grid=dataclasses.replace(prepared.grid, method="importance sampling")
+    )
+    why = reasons(sampled)
+    spent = prepared.grid.mean(prepared.grid.marginal)[:, 0]
+    for steps, total in zip(why.steps, spent, strict=True):
+        assert sum(s.points for s in steps) == pytest.approx(total, abs=1e-9)
+        assert "finding:take-up" not in [s.step for s in steps]
+    assert any(s.step == "finding:take-up" for steps in reasons(prepared).steps for s in steps)
+
+
+SHORT = ["clutch", "battery", "tyres-set"]
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(
+    ("built", "odometer"),
+    [
+        ("1900-01-01", 132_000),
+        ("2026-05-04", 0),
+        ("2026-05-01", 5),
+        ("1979-05-01", 0),
+        ("1979-05-01", 999_999),
+    ],
+)
+def test_odd_cars_are_computed_without_a_murmur(catalogue, built, odometer):
+    """Of 1900, of today, never driven, driven round the clock: finite figures, and no warning from numpy."""
+    more = '[[test]]\ndate = 2026-05-03\nresult = "passed"\n' if built < "2026" else ""
+    result = assess_fully(saloon(more, built=built, odometer=odometer), catalogue, draws=300)
+    assert np.isfinite(result.outlays.total.year).all()
+    assert np.isfinite(result.prepared.grid.log_evidence)
+    marginal = result.prepared.grid.marginal
+    assert ((marginal >= 0) & (marginal <= 1)).all()
+    if built.startswith("2026"):
+        assert result.outlays.total.now.mean() < 500
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("parts", [["clutch"], SHORT])
+def test_a_catalogue_of_one_part_is_enough(catalogue, parts):
+    few = cut(catalogue, parts, [c.id for c in catalogue.checks.values() if c.care is not None])
+    assert np.isfinite(
+        assess_fully(
+            saloon(_look("take-up", "present")), cut(catalogue, parts, ["take-up"]), draws=50
+        ).outlays.total.year
+    ).all()
+    assert assess_fully(saloon(), few, draws=1).assessment.components[0].id in parts
