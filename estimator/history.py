@@ -286,13 +286,23 @@ def _entry(car: Car, work: Work, position: int, nodes: Floats) -> Entry | None:
     part = car.parts[position]
     if work.what == "adjusted":
         return None
+    one_side = work.side != "both" and (part.count > 1 or part.pairs)
     if work.what.startswith("seen-"):
-        return Observation(node, getattr(evidence.seen[work.evidence], work.what.removeprefix("seen-")))
-    credibility = evidence.credibility[work.evidence]
-    if work.side != "both" and (part.count > 1 or part.pairs):
-        credibility *= ONE_SIDE
+        seen = getattr(evidence.seen[work.evidence], work.what.removeprefix("seen-"))
+        return Observation(node, _of_one_side(seen) if one_side else seen)
+    credibility = evidence.credibility[work.evidence] * (ONE_SIDE if one_side else 1.0)
     share, extra = fitted_life(car, position, work)
     return Renewal(max(node, 1), credibility, life_share=share, extra_age_years=extra)
+
+
+def _of_one_side(seen: tuple[float, float, float]) -> tuple[float, float, float]:
+    """The same table where one side of a pair was looked at: what ails the pair may ail the other side."""
+    spent, worn, sound = seen
+    return (
+        ONE_SIDE * spent + (1 - ONE_SIDE) * sound,
+        ONE_SIDE * worn + (1 - ONE_SIDE) * sound,
+        sound,
+    )
 
 
 def fitted_life(car: Car, position: int, work: Work) -> tuple[float, float]:

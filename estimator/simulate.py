@@ -96,7 +96,11 @@ def side_stream(seed: np.random.SeedSequence, number: int) -> np.random.Generato
 def damage_pairs(
     index: dict[str, int], damages: list[tuple[str, str, float, float]]
 ) -> tuple[tuple[int, int, float], ...]:
-    """(i, j, chance) that a spent part i has spent part j too: (id, id, yearly rate, years it stays) given."""
+    """(i, j, chance) that a spent part i has spent part j too: (id, id, yearly rate, years it stays) given.
+
+    It has been spent for half of the time it usually stays so, and not beyond three years' harm: a limit of the
+    model, as is that only its cost is counted, not its being seen.
+    """
     return tuple(
         (index[a], index[b], float(-np.expm1(-rate * min(years, 6.0) / 2)))
         for a, b, rate, years in damages

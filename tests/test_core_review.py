@@ -15,7 +15,7 @@ from estimator.case import parse_case
 from estimator.catalogue.load import load_catalogue
 from estimator.evidence import grid as grid_module
 from estimator.evidence.findings import read_findings
-from estimator.history import odometer_hypotheses
+from estimator.history import history, odometer_hypotheses
 from estimator.known import found_parts
 from estimator.money.access import access_plan
 from estimator.money.book import price_book
@@ -397,3 +397,17 @@ def test_a_catalogue_of_one_part_is_enough(catalogue, parts):
         ).outlays.total.year
     ).all()
     assert assess_fully(saloon(), few, draws=1).assessment.components[0].id in parts
+
+
+def test_one_side_seen_sound_leaves_the_other_open(catalogue):
+    """By hand: half of the pairs that are spent are so on the side nobody looked at."""
+    seen = catalogue.settings.evidence.seen["invoice"].sound
+    part = 'component = "rear-wheel-cylinders-pair"'
+    entry = f'[[work]]\ndate = 2026-04-01\n{part}\nwhat = "seen-sound"\nevidence = "invoice"\n'
+    found = []
+    for side in ("both", "left"):
+        car = resolve(saloon(entry + f'side = "{side}"\n'), catalogue)
+        entries = history(car).pass_input.entries[car.index["rear-wheel-cylinders-pair"]]
+        found.append(entries[-1].likelihood)
+    assert found[0] == pytest.approx(seen)
+    assert found[1] == pytest.approx([(seen[0] + seen[2]) / 2, (seen[1] + seen[2]) / 2, seen[2]])
