@@ -119,6 +119,7 @@ class Remedy(Record):
     life: Annotated[float, Field(gt=0, le=5)] = 1.0
     hours: Range | None = None
     last_resort: bool = False
+    open_ended: bool = False
     supplier: Literal[
         "parts", "specialist", "breaker", "maker", "bodyshop", "workshop", "tyres", "trimmer"
     ] = "parts"

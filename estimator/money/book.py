@@ -15,7 +15,7 @@ from estimator.car import Car
 from estimator.catalogue.records import Remedy
 from estimator.catalogue.settings import Currency
 from estimator.money.access import AccessPlan, access_plan
-from estimator.money.ranges import pert_mean, quantile_table
+from estimator.money.ranges import open_ended_table, pert_mean, quantile_table
 from estimator.problems import InputError, Problem
 
 Floats = NDArray[np.float64]
@@ -43,6 +43,7 @@ class Way:
     free_access: bool  # the quote covers labour and access too
     last_resort: bool
     expected: float
+    open_ended: bool = False
 
 
 @dataclass(frozen=True)
@@ -130,7 +131,6 @@ def price_book(car: Car) -> PriceBook:
         for i, part in enumerate(car.parts)
     )
     most = max(len(w) for w in ways)
-    blank = (0.0, 0.0, 0.0)
     padded = [[*w, *[w[-1]] * (most - len(w))] for w in ways]
     flat = [w for row in padded for w in row]
     covered = np.array([w[0].free_access for w in ways])
@@ -145,8 +145,8 @@ def price_book(car: Car) -> PriceBook:
         ways=ways,
         chance=_first_available(ways, levels, most),
         scarcity_weights=weights,
-        parts=quantile_table([w.parts for w in flat] or [blank]),
-        specialist=quantile_table([w.specialist for w in flat]),
+        parts=_tables(flat, "parts"),
+        specialist=_tables(flat, "specialist"),
         hours=quantile_table([w.hours for w in flat]),
         surcharge=np.array([w.surcharge for w in flat]),
         supplier=np.array([w.supplier for w in flat], dtype=np.intp),
@@ -174,6 +174,15 @@ def price_book(car: Car) -> PriceBook:
         surcharge_chance=prices.surcharge_chance,
         typical=_expected(usual, levels, weights) * (1 + tax),
     )
+
+
+def _tables(ways: list[Way], figure: str) -> Floats:
+    """(C * R, cells + 1) quantiles of one figure of every way."""
+    ranges = np.array([getattr(w, figure) for w in ways])
+    open_ended = np.array([w.open_ended for w in ways])
+    tables = quantile_table(ranges)
+    tables[open_ended] = open_ended_table(ranges[open_ended])
+    return tables
 
 
 def _tools(car: Car, access: AccessPlan, own: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
@@ -264,6 +273,7 @@ def _ways(car: Car, position: int, level: _Level, *, besides: float, offers: boo
             free_access=free,
             last_resort=remedy.last_resort,
             expected=expected,
+            open_ended=remedy.open_ended and quote is None and spare_life is None,
         )
 
     made = [way(r) for r in part.remedy]

@@ -1,4 +1,4 @@
-"""Three-point ranges (low, likely, high) as PERT distributions, drawn through tables of their quantiles.
+"""Three-point ranges (low, likely, high) as distributions, drawn through tables of their quantiles.
 
 A PERT distribution is the beta distribution on [low, high] with mean (low + 4 likely + high) / 6 and shape sum 6;
 its variance is (mean - low)(high - mean) / 7. Its quantile function depends, after scaling, only on where the mode
@@ -74,3 +74,18 @@ def lognormal_table(mean: ArrayLike, cv: ArrayLike, *, cut: float = 0.999) -> Fl
     table = np.exp(np.log(m)[..., None] - sigma**2 / 2 + sigma * ndtri(np.maximum(u, 1e-6)))
     made = (table[..., :-1] + table[..., 1:]).mean(axis=-1) / 2
     return np.asarray(table * (m / made)[..., None])
+
+
+def open_ended_table(ranges: ArrayLike) -> Floats:
+    """Tables of ranges (..., 3) without an upper end: lognormal with the PERT's mean, above `high` one time in ten.
+
+    Cut at the 0.999 quantile. A `high` of more than 2.27 times the mean is out of any lognormal's reach: then the one
+    that comes nearest.
+    """
+    r = np.asarray(ranges, float)
+    mean = pert_mean(r)
+    beyond = float(ndtri(0.9))
+    apart = np.log(np.divide(r[..., 2], mean, out=np.ones_like(mean), where=mean > 0))
+    sigma = beyond - np.sqrt(np.maximum(beyond**2 - 2 * apart, 0.0))
+    table = lognormal_table(np.where(mean > 0, mean, 1.0), np.sqrt(np.expm1(sigma**2)))
+    return np.asarray(np.where(mean[..., None] > 0, table, 0.0))

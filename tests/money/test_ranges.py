@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from estimator.money.ranges import draw, pert_mean, quantile_table
+from estimator.money.ranges import draw, open_ended_table, pert_mean, quantile_table
 
 
 @pytest.mark.parametrize(
@@ -37,3 +37,19 @@ def test_table_quantiles(q, expected):
 def test_a_certain_price_is_certain():
     table = quantile_table([[7.0, 7.0, 7.0]])
     assert set(draw(table, np.zeros(5, np.intp), np.linspace(0, 0.999, 5))) == {7.0}
+
+
+@pytest.mark.parametrize("figures", [(400, 1000, 2200), (100, 200, 400), (50, 50, 50), (0, 0, 0)])
+def test_an_open_ended_price_keeps_its_mean_and_exceeds_high_one_time_in_ten(figures):
+    """Closed form of the lognormal: mean exp(mu + s^2 / 2), upper decile exp(mu + 1.2816 s)."""
+    table = open_ended_table([figures])
+    u = (np.arange(200_000) + 0.5) / 200_000
+    values = draw(table, np.zeros(u.size, np.intp), u)
+    assert values.mean() == pytest.approx(pert_mean(figures), rel=1e-6)
+    if figures[0] < figures[2]:
+        # the rows keep the uncut mean: what the cut takes is spread over the rest
+        assert np.quantile(values, 0.9) == pytest.approx(figures[2], rel=0.02)
+        spread = 1.28155 - np.sqrt(1.28155**2 - 2 * np.log(figures[2] / pert_mean(figures)))
+        assert values.max() == pytest.approx(
+            pert_mean(figures) * np.exp(3.0902 * spread - spread**2 / 2), rel=0.02
+        )

@@ -333,3 +333,21 @@ def test_a_workshops_visit_counts_towards_its_least_bill(car, book):
     assert pricing.everything.now[0] == pytest.approx(
         goods + hours * pricing.rate[0] + pricing.carriage[0], rel=1e-5
     )
+
+
+def test_an_open_ended_remedy_has_a_tail_and_the_same_expected_cost(book):
+    """The catalogue may say that a price has no real upper end; the choice between remedies does not move."""
+    catalogue = load_catalogue()
+    pump = catalogue.components["water-pump"]
+    remedies = tuple(r.model_copy(update={"open_ended": True}) for r in pump.remedy)
+    other = dataclasses.replace(
+        catalogue,
+        components={**catalogue.components, pump.id: pump.model_copy(update={"remedy": remedies})},
+    )
+    car = resolve(saloon(), other)
+    made = price_book(car)
+    at = car.index["water-pump"]
+    row = at * made.most_ways
+    assert [w.expected for w in made.ways[at]] == [w.expected for w in book.ways[at]]
+    assert made.parts[row, -1] > 1.2 * book.parts[row, -1]
+    assert made.parts[row].mean() == pytest.approx(book.parts[row].mean(), rel=0.01)
