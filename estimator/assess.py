@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,33 +14,19 @@ from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.distribution import Distribution, summarise
 from estimator.evidence.findings import SPENT, WORN
 from estimator.known import SuspectGroup, found_parts, suspects
-from estimator.money.sheets import price_sheets
-from estimator.money.total import MONTHS, Outlay, Pricing, join_worn
-from estimator.money.unlisted import unlisted_draws
+from estimator.outlays import Outlays, Split, price_draws
 from estimator.pipeline import Prepared, prepare
 from estimator.problems import InputError, Problem
-from estimator.simulate import BLOCK, Draws, Needs, damage_pairs, draw_conditions, needs_of_block, side_stream
+from estimator.simulate import BLOCK, Draws, draw_conditions
 from estimator.why import Reason, reasons
 
 Floats = NDArray[np.float64]
 DRAWS, SEED = 20_000, 0
 MOST_DRAWS = 2_000_000
-PART_DRAWS = 4 * BLOCK  # draws of which the outlay is kept part by part
 POLICY = (
     "What needs doing now is done in one round at purchase; tired parts behind strip-down which that round opens "
     "anyway are renewed with it; the rest in the month it falls due. Comfort and looks are priced apart."
 )
-
-
-@dataclass(frozen=True)
-class Split:
-    """Outlay now and over the plan year (now included)."""
-
-    now: Distribution
-    plan_year: Distribution
-
-    def as_dict(self) -> dict[str, Any]:
-        return {"now": self.now.as_dict(), "plan_year": self.plan_year.as_dict()}
 
 
 @dataclass(frozen=True)
@@ -139,51 +123,6 @@ def _component_dict(c: ComponentResult) -> dict[str, Any]:
 
 
 @dataclass(frozen=True)
-class Pair:
-    """Draws of outlay now (n,) and over the plan year (n,), now in it."""
-
-    now: Floats
-    year: Floats
-
-    @classmethod
-    def zeros(cls, n: int) -> Pair:
-        return cls(np.zeros(n), np.zeros(n))
-
-    def put(self, rows: slice, outlay: Outlay) -> None:
-        """Write a block's draws."""
-        self.now[rows], self.year[rows] = outlay.now, outlay.year
-
-    def less(self, other: Pair) -> Pair:
-        """Draw by draw, this less another."""
-        return Pair(self.now - other.now, self.year - other.year)
-
-    def split(self) -> Split:
-        """Summary of both."""
-        return Split(summarise(self.now), summarise(self.year))
-
-
-@dataclass(frozen=True)
-class Outlays:
-    """Draws of outlay for decisions: total, known (found) and needed (safety, law and to drive), comfort and
-    unlisted (n,); part: each part's with its share of strip-down over the plan year (the first PART_DRAWS draws,
-    C); by_month (13,) means, now first.
-    """
-
-    total: Pair
-    known: Pair
-    needed: Pair
-    comfort: Floats
-    unlisted: Floats
-    part: NDArray[np.float32]
-    by_month: Floats
-
-    @property
-    def hidden(self) -> Pair:
-        """The total less what was found, in every draw."""
-        return self.total.less(self.known)
-
-
-@dataclass(frozen=True)
 class Result:
     """An assessment with the draws behind it."""
 
@@ -248,84 +187,6 @@ def assess_fully(
     outlays = price_draws(prepared, drawn, found, block_seeds, workers=workers, progress=progress)
     summary = _summary(prepared, drawn, outlays, found, why.steps, draws=draws, seed=seed)
     return Result(summary, prepared, drawn, outlays, found)
-
-
-def price_draws(
-    prepared: Prepared,
-    drawn: Draws,
-    found: NDArray[np.bool_],
-    seeds: list[np.random.SeedSequence],
-    *,
-    workers: int | None = None,
-    progress: Callable[[float], None] | None = None,
-) -> Outlays:
-    """Price all draws in blocks, each with its own seed, so that workers do not change the result."""
-    n, parts = drawn.condition.shape
-    outlays = Outlays(
-        total=Pair.zeros(n),
-        known=Pair.zeros(n),
-        needed=Pair.zeros(n),
-        comfort=np.zeros(n),
-        unlisted=np.zeros(n),
-        part=np.zeros((min(n, PART_DRAWS), parts), dtype=np.float32),
-        by_month=np.zeros(MONTHS + 1),
-    )
-    car, book, due = prepared.car, prepared.book, prepared.due
-    comfort = car.comfort
-    needed = np.array([p.need in ("safety", "to-drive") for p in car.parts])
-    pairs = damage_pairs(
-        car.index, [(p.id, d.component, d.rate, p.deferral_years) for p in car.parts for d in p.damages]
-    )
-    sheets = price_sheets(book, side_stream(seeds[0], 0))
-
-    def block(number: int) -> Floats:
-        start, stop = number * BLOCK, min((number + 1) * BLOCK, n)
-        rng = np.random.Generator(np.random.SFC64(seeds[number]))
-        needs = needs_of_block(drawn, due, start=start, stop=stop, damages=pairs, rng=rng)
-        useful, looks_only = needs.of(~comfort), needs.of(comfort)
-        rows = slice(start, stop)
-        main = Pricing(book, sheets, join_worn(book, useful, stop - start), stop - start, rng)
-        outlays.total.put(rows, main.everything)
-        outlays.known.put(rows, _known(main, useful, found))
-        outlays.needed.put(rows, main.outlay(needed[main.jobs.part]))
-        keep = stop <= len(outlays.part)
-        if keep:
-            outlays.part[rows] = main.by_part()
-        if looks_only.draw.size:
-            looks = Pricing(book, sheets, join_worn(book, looks_only, stop - start), stop - start, rng)
-            outlays.comfort[rows] = looks.everything.year
-            if keep:
-                outlays.part[rows] += looks.by_part()
-        return main.by_month()
-
-    count = -(-n // BLOCK)
-    threads = min(workers or min(os.cpu_count() or 1, 2), count)
-    if threads <= 1:
-        for number in range(count):
-            outlays.by_month[:] += block(number) / n
-            if progress is not None:
-                progress((number + 1) / count)
-    else:
-        with ThreadPoolExecutor(threads) as pool:
-            for done, by_month in enumerate(pool.map(block, range(count)), start=1):
-                outlays.by_month[:] += by_month / n
-                if progress is not None:
-                    progress(done / count)
-    outlays.unlisted[:] = unlisted_draws(prepared, drawn, outlays.part, seed=seeds[0])
-    return outlays
-
-
-def _known(main: Pricing, needs: Needs, found: NDArray[np.bool_]) -> Outlay:
-    """Outlay of what was found alone: now where it is spent; over the year also what falls due in it, whenever it is
-    done; not what is only renewed because it was reached.
-    """
-    jobs, parts = main.jobs, found.size
-    mine = found[jobs.part]
-    wanted = found[needs.part]
-    keys = needs.draw[wanted] * parts + needs.part[wanted]
-    needed = mine.copy()
-    needed[mine] = np.isin(jobs.draw[mine] * parts + jobs.part[mine], keys)
-    return Outlay(main.outlay(mine & jobs.spent).now, main.outlay(needed).year)
 
 
 def _summary(

@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 import pytest
 
-from estimator.assess import _known, assess_fully, price_draws
+from estimator.assess import assess_fully
 from estimator.car import resolve
 from estimator.case import parse_case
 from estimator.catalogue.load import load_catalogue
@@ -21,6 +21,7 @@ from estimator.money.access import access_plan
 from estimator.money.book import price_book
 from estimator.money.sheets import price_sheets
 from estimator.money.total import Pricing, join_worn
+from estimator.outlays import known_outlay, price_draws
 from estimator.pipeline import prepare, wear_of
 from estimator.simulate import Needs, draw_conditions
 from estimator.why import reasons
@@ -272,7 +273,7 @@ def test_found_work_counts_in_the_year_it_falls_due_though_it_is_brought_forward
     )  # fmt: skip
     rng = np.random.default_rng(1)
     pricing = Pricing(book, price_sheets(book, rng), join_worn(book, needs, 1), 1, rng)
-    known = _known(pricing, needs, np.arange(len(car.parts)) == clutch)
+    known = known_outlay(pricing, needs, np.arange(len(car.parts)) == clutch)
     assert known.now[0] == 0
     assert known.year[0] == pytest.approx(pricing.outlay(pricing.jobs.part == clutch).year[0])
     assert 0 < known.year[0] < pricing.everything.now[0]

@@ -31,6 +31,7 @@ ROOMS = (
     ("simulate",),
     ("money",),
     ("known", "why"),
+    ("outlays",),
     ("assess",),
     ("decide",),
     ("record", "look_back", "lives"),

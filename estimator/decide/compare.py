@@ -16,12 +16,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from estimator.assess import DRAWS, SEED, price_draws
+from estimator.assess import DRAWS, SEED
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.decide.reference import reference_outlay
 from estimator.decide.stakes import certain, value_draws
 from estimator.distribution import Distribution, summarise
+from estimator.outlays import price_draws
 from estimator.pipeline import Prepared, prepare
 from estimator.problems import InputError, Problem
 from estimator.simulate import BLOCK, Draws, draw_conditions

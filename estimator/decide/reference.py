@@ -12,12 +12,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from estimator.assess import SEED, price_draws
+from estimator.assess import SEED
 from estimator.car import resolve
 from estimator.case import Car, Case, MoneySettings, Test
 from estimator.casefile.words import day_after_years, in_unit
 from estimator.catalogue.load import Catalogue
 from estimator.history import odometer_hypotheses
+from estimator.outlays import price_draws
 from estimator.pipeline import Prepared, prepare
 from estimator.simulate import BLOCK, draw_conditions
 

@@ -12,9 +12,10 @@ from tempfile import mkdtemp
 
 import numpy as np
 
-from estimator.assess import Outlays, Pair, Result, assess_fully
+from estimator.assess import Result, assess_fully
 from estimator.case import Case, parse_case
 from estimator.catalogue.load import Catalogue, read_catalogue
+from estimator.outlays import Outlays, Pair
 from tests.catalogue.small import write
 
 PARTS = ("spring", "tank", "pump", "frame")
