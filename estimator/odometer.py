@@ -80,21 +80,20 @@ def hypotheses(
     At most `settings.most` hypotheses with weights summing to 1, most likely first, none below `settings.floor`.
     """
     true, drops = _unrolled(shown, turn_km=turn_km, replaced=replaced, prior=prior, idle=idle)
-    scored: list[tuple[Hypothesis, float]] = []
+    scored: list[tuple[Hypothesis, float]] = []  # with the logarithm of prior times plausibility
     tampering = settings.tampered_import if imported else settings.tampered_home
     for turns in range(3):
         readings = _turned(true, turns=turns, turn_km=turn_km)
-        likelihood = _plausibility(readings, prior=prior, log_sd=settings.log_sd, idle=idle)
-        prior_weight = (1 - tampering) * (0.5**drops)
+        score = _plausibility(readings, prior=prior, log_sd=settings.log_sd, idle=idle)
         label = "as shown" if turns == 0 else f"turned over {'once' if turns == 1 else 'twice'}"
-        scored.append((Hypothesis(label, turns, False, 0.0, readings), prior_weight * likelihood))
-    tampered, likelihood = _tampered(shown, true, prior=prior, settings=settings, idle=idle)
-    scored.append((tampered, tampering * likelihood * (2.0**drops)))
-    total = sum(score for _, score in scored)
-    if not total > 0 or not math.isfinite(total):
-        scored = [(scored[0][0], 1.0)]
-        total = 1.0
-    kept = [(h, s / total) for h, s in scored if s / total >= settings.floor]
+        honest = _log(1 - tampering) - drops * math.log(2)
+        scored.append((Hypothesis(label, turns, False, 0.0, readings), honest + score))
+    tampered, score = _tampered(shown, true, prior=prior, settings=settings, idle=idle)
+    scored.append((tampered, _log(tampering) + score + drops * math.log(2)))
+    top = max(score for _, score in scored)
+    weights = [math.exp(score - top) for _, score in scored]
+    total = sum(weights)
+    kept = [(h, w / total) for (h, _), w in zip(scored, weights, strict=True) if w / total >= settings.floor]
     kept = sorted(kept, key=lambda pair: -pair[1])[: settings.most]
     mass = sum(w for _, w in kept)
     return tuple(Hypothesis(h.label, h.turns, h.tampered, w / mass, h.readings) for h, w in kept)
@@ -147,7 +146,7 @@ def _plausibility(
     log_sd: float,
     idle: Sequence[tuple[float, float, float]],
 ) -> float:
-    """How usual the distance between readings is: a split normal of its logarithm, interval by interval.
+    """Log of how usual the distance between readings is: a split normal of its logarithm, interval by interval.
 
     Little use is common in old cars, much use is not: below what is usual the spread is twice that above.
     """
@@ -162,7 +161,11 @@ def _plausibility(
         if short and ratio < 0:
             continue
         score -= 0.5 * (ratio / (log_sd if ratio > 0 else 2 * log_sd)) ** 2
-    return math.exp(score)
+    return score
+
+
+def _log(chance: float) -> float:
+    return math.log(chance) if chance > 0 else -math.inf
 
 
 def _tampered(
@@ -180,7 +183,7 @@ def _tampered(
     now = max(base_km + max(since, 0.0), shown[-1].km)
     readings = (*true[:-1], (today, now))
     hidden = now - shown[-1].km
-    likelihood = _plausibility(readings, prior=prior, log_sd=settings.log_sd, idle=idle)
+    score = _plausibility(readings, prior=prior, log_sd=settings.log_sd, idle=idle)
     if hidden < WORTH_HIDING_KM:
-        likelihood *= 0.1
-    return Hypothesis("tampered with", 0, True, 0.0, readings), likelihood
+        score += math.log(0.1)
+    return Hypothesis("tampered with", 0, True, 0.0, readings), score

@@ -196,9 +196,10 @@ def sale_odds(car: Car, book: PriceBook) -> Floats:
     """(C,) factor on the odds of needing work now because the car is for sale: 1 + k cost / value."""
     settings = car.catalogue.settings.evidence.for_sale
     k = settings.sale[car.case.car.sale]
-    known_reason = settings.reason.get(car.case.car.reason, -1.0)
-    if known_reason >= 0 and car.case.car.sale != "owned":
-        k = known_reason
+    told = settings.reason.get(car.case.car.reason, -1.0)
+    if told >= 0 and car.case.car.sale != "owned":
+        # an innocent reason can only allay what the kind of sale suggests, a telling one only add to it
+        k = max(k, told) if told > settings.sale["private"] else min(k, told)
     value = likely_value(car.case)
     if not value or k <= 0 or car.case.bought is not None:
         return np.ones(len(car.parts))

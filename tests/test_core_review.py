@@ -22,7 +22,7 @@ from estimator.money.book import price_book
 from estimator.money.sheets import price_sheets
 from estimator.money.total import Pricing, join_worn
 from estimator.outlays import known_outlay, price_draws
-from estimator.pipeline import prepare, wear_of
+from estimator.pipeline import prepare, sale_odds, wear_of
 from estimator.simulate import Needs, draw_conditions
 from estimator.why import reasons
 from tests.cars import SALOON, cut, saloon
@@ -412,3 +412,24 @@ def test_one_side_seen_sound_leaves_the_other_open(catalogue):
         found.append(entries[-1].likelihood)
     assert found[0] == pytest.approx(seen)
     assert found[1] == pytest.approx([(seen[0] + seen[2]) / 2, (seen[1] + seen[2]) / 2, seen[2]])
+
+
+@pytest.mark.parametrize(
+    ("sale", "reason", "k"),
+    [("friend", "no-time", 1.0), ("friend", "needs-work", 5.0), ("auction", "no-space", 1.5),
+     ("owned", "needs-work", 0.0), ("private", "unknown", 3.0)],
+)  # fmt: skip
+def test_a_reason_allays_or_adds_to_what_the_sale_suggests(catalogue, sale, reason, k):
+    """By hand, from data/evidence.toml: a friend who has no time is no worse than a friend who says nothing."""
+    text = SALOON.format(built="1979-05-01", odometer=132_000, sale=sale)
+    car = resolve(parse_case(text.replace("viewer =", f'reason = "{reason}"\nviewer =')), catalogue)
+    book = price_book(car)
+    np.testing.assert_allclose(sale_odds(car, book), 1 + k * book.typical / 7000)
+
+
+def test_the_latest_quote_stands(catalogue):
+    quote = '[[quote]]\ncomponent = "water-pump"\nremedy = "new"\nprice = {}\ndate = {}\ncovers = "job"\n'
+    more = quote.format(120, "2026-04-01") + quote.format(90, "2026-03-01")
+    car = resolve(saloon(more), catalogue)
+    way = next(w for w in price_book(car).ways[car.index["water-pump"]] if w.fixed)
+    assert way.parts[0] == pytest.approx(120 / 1.2)

@@ -73,3 +73,13 @@ def test_idle_years_do_not_count_as_driven():
     """By hand: a car idle for all but two years does two years' distance."""
     two = usual_km(2.0, prior=SETTINGS.distance)
     assert usual_km(22.0, prior=SETTINGS.distance, idle=[(2.0, 22.0, 0.0)]) == pytest.approx(two, rel=0.01)
+
+
+def test_many_unusual_years_leave_the_last_reading_to_be_judged():
+    """Sixty years far beyond what is usual used to make every story impossible (exp of -800 is 0): as shown, then."""
+    shown = [Shown(float(age), 2_000_000.0 * age) for age in range(1, 61)] + [Shown(61.0, 1_000.0)]
+    found = hypotheses(
+        shown, turn_km=1e10, prior=SETTINGS.distance, settings=SETTINGS.odometer, imported=True
+    )
+    assert found[0].label == "tampered with"
+    assert sum(h.weight for h in found) == pytest.approx(1.0)

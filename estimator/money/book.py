@@ -6,6 +6,7 @@ cost; S access steps; T tables of quantiles (see estimator.money.ranges).
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass
 
 import numpy as np
@@ -233,7 +234,8 @@ def _ways(car: Car, position: int, level: _Level, *, besides: float, offers: boo
     part, multiply = car.parts[position], car.multipliers[position]
     case, prices = car.case, car.catalogue.settings.prices
     scarcity = getattr(prices.scarcity_price, case.car.parts)
-    quotes = {q.remedy: q for q in case.quote if offers and q.component == part.id}
+    in_order = sorted(case.quote, key=lambda q: q.date or datetime.date.min)  # the latest of one remedy stands
+    quotes = {q.remedy: q for q in in_order if offers and q.component == part.id}
 
     def way(remedy: Remedy, *, spare_life: float | None = None) -> Way:
         hours = _scaled(remedy.hours or part.hours, multiply.hours)
