@@ -24,7 +24,7 @@ from estimator.money.book import SUPPLIERS, PriceBook
 from estimator.money.ranges import draw as draw_range
 from estimator.money.ranges import quantile_table
 from estimator.money.sheets import SCENARIOS, PriceSheets, price_sheets
-from estimator.money.total import Jobs, Pricing
+from estimator.money.total import Jobs, Pricing, common_stream
 from estimator.pipeline import Prepared
 from estimator.simulate import BLOCK, Needs, damage_pairs, needs_of_block
 
@@ -70,7 +70,7 @@ def generator(seed: np.random.SeedSequence) -> np.random.Generator:
 
 def market_draws(book: PriceBook, n: int, rng: np.random.Generator) -> _Market:
     """The same draws as money.total.Pricing makes first from the same generator."""
-    common = rng.spawn(1)[0]
+    common = common_stream(rng)
     factor = np.exp(book.market_sd * common.standard_normal(n) - book.market_sd**2 / 2) * (1 + book.tax)
     rate = _pick(book.rate, n, common) * factor
     carriage = _pick(book.carriage, n, common) * (1 + book.tax)

@@ -9,19 +9,21 @@ every sub-total (found, not seen yet, by need), so that they add up draw by draw
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from estimator.money.book import SUPPLIERS, PriceBook
 from estimator.money.sheets import SCENARIOS, PriceSheets
-from estimator.simulate import Needs
+from estimator.simulate import Needs, side_stream
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Ints = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 MONTHS = 12
+COMMON = 101  # number of the side stream of what all of a draw's prices share
 
 
 @dataclass(frozen=True)
@@ -98,9 +100,10 @@ class Pricing:
     ) -> None:
         self.book, self.jobs, self.n = book, jobs, n
         taxed = 1.0 + book.tax
-        market = np.exp(book.market_sd * rng.standard_normal(n) - book.market_sd**2 / 2) * taxed
-        self.rate = _pick(book.rate, rng, n) * market
-        self.carriage = _pick(book.carriage, rng, n) * taxed
+        common = common_stream(rng)
+        market = np.exp(book.market_sd * common.standard_normal(n) - book.market_sd**2 / 2) * taxed
+        self.rate = _pick(book.rate, common, n) * market
+        self.carriage = _pick(book.carriage, common, n) * taxed
         level = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], rng.random(n), side="right")
         draw, part = jobs.draw, jobs.part
         scenario = rng.integers(0, SCENARIOS, size=draw.size, dtype=np.uint16)
@@ -303,6 +306,13 @@ def _orders(row: Ints, supplier: NDArray[np.int8], rows: int) -> Ints:
     flag = np.zeros(rows * (len(SUPPLIERS) + 1), dtype=bool)
     flag[row * (len(SUPPLIERS) + 1) + supplier + 1] = True
     return np.asarray(flag.reshape(rows, -1)[:, 1:].sum(axis=1))
+
+
+def common_stream(rng: np.random.Generator) -> np.random.Generator:
+    """A stream of its own for market, rate and carriage: cars priced from one seed share them, whatever else they
+    drew from it before, and asking twice gives the same.
+    """
+    return side_stream(cast(np.random.SeedSequence, rng.bit_generator.seed_seq), COMMON)
 
 
 def _pick(table: Floats, rng: np.random.Generator, n: int) -> Floats:
