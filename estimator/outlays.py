@@ -59,9 +59,10 @@ class Pair:
 
 @dataclass(frozen=True)
 class Outlays:
-    """Draws of outlay for decisions: total, known (found) and needed (safety, law and to drive), comfort and
-    unlisted (n,); part: each part's with its share of strip-down over the plan year (the first PART_DRAWS draws,
-    C); by_month (13,) means, now first.
+    """Draws of outlay for decisions: total, known (found) and unlisted (n,); by_month (13,) means, now first.
+
+    Of the first PART_DRAWS draws only, with the standard errors that go with them: needed (safety, law and to
+    drive), comfort, and part (.., C), each part's over the plan year with its share of strip-down.
     """
 
     total: Pair
@@ -92,8 +93,8 @@ def price_draws(
     outlays = Outlays(
         total=Pair.zeros(n),
         known=Pair.zeros(n),
-        needed=Pair.zeros(n),
-        comfort=np.zeros(n),
+        needed=Pair.zeros(min(n, PART_DRAWS)),
+        comfort=np.zeros(min(n, PART_DRAWS)),
         unlisted=np.zeros(n),
         part=np.zeros((min(n, PART_DRAWS), parts), dtype=np.float32),
         by_month=np.zeros(MONTHS + 1),
@@ -110,20 +111,20 @@ def price_draws(
         start, stop = number * BLOCK, min((number + 1) * BLOCK, n)
         rng = np.random.Generator(np.random.SFC64(seeds[number]))
         needs = needs_of_block(drawn, due, start=start, stop=stop, damages=pairs, rng=rng)
-        useful, looks_only = needs.of(~comfort), needs.of(comfort)
+        useful = needs.of(~comfort)
+        looks_only = needs.of(comfort)
         rows = slice(start, stop)
         main = Pricing(book, sheets, join_worn(book, useful, stop - start), stop - start, rng)
         outlays.total.put(rows, main.everything)
         outlays.known.put(rows, known_outlay(main, useful, found))
+        if stop > len(outlays.part):
+            return main.by_month()
         outlays.needed.put(rows, main.outlay(needed[main.jobs.part]))
-        keep = stop <= len(outlays.part)
-        if keep:
-            outlays.part[rows] = main.by_part()
+        outlays.part[rows] = main.by_part()
         if looks_only.draw.size:
             looks = Pricing(book, sheets, join_worn(book, looks_only, stop - start), stop - start, rng)
             outlays.comfort[rows] = looks.everything.year
-            if keep:
-                outlays.part[rows] += looks.by_part()
+            outlays.part[rows] += looks.by_part()
         return main.by_month()
 
     count = -(-n // BLOCK)
