@@ -50,15 +50,15 @@ class Needs:
 
     def of(self, parts: NDArray[np.bool_]) -> Needs:
         """Only the needs of some parts, (C,) flags."""
-        some, also = parts[self.part], parts[self.worn_part]
+        some, also = np.flatnonzero(parts[self.part]), np.flatnonzero(parts[self.worn_part])
         return Needs(
-            draw=self.draw[some],
-            part=self.part[some],
-            month=self.month[some],
-            spent=self.spent[some],
-            worn=self.worn[some],
-            worn_draw=self.worn_draw[also],
-            worn_part=self.worn_part[also],
+            draw=self.draw.take(some),
+            part=self.part.take(some),
+            month=self.month.take(some),
+            spent=self.spent.take(some),
+            worn=self.worn.take(some),
+            worn_draw=self.worn_draw.take(also),
+            worn_part=self.worn_part.take(also),
         )
 
 
