@@ -11,7 +11,7 @@ others by what they would add. Beside that count stands how many of the ten are 
 """
 
 TEN = {
-    "final-drive-oil": "hum on drive, wet pinion, oil never looked at: glitter or a low level decides the dearest suspect",
+    "final-drive-oil": "hum on drive, wet pinion, oil never looked at: glitter or a low level decides the dearest part",
     "whole-underside-walked-lamp-left-then": "forty wet years and nobody has been under it with a lamp",
     "suspension-pick-up-points-rear": "the test refused the rear legs, only the left was patched",
     "tap-scrape-within-30-cm-every-mounting": "bubbles on the sill show: how far it goes is the dear part",
@@ -20,5 +20,5 @@ TEN = {
     "oil-pressure-hot-at-idle": "a minute, free, and it speaks for the bottom end of a warm engine",
     "flexible-coupling-rear": "said to be new without a bill, yet it clonks and shakes",
     "centre-bearing-mount": "vibration that stays in neutral is the shaft's line: the mount is the usual cause",
-    "each-gear-drive-overrun-hand-off-lever": "a hum may be the gearbox as well as the axle: gear by gear tells them apart",
+    "each-gear-drive-overrun-hand-off-lever": "the hum may be the gearbox, not the axle: gear by gear tells them apart",
 }
