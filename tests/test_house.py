@@ -33,7 +33,7 @@ ROOMS = (
     ("known", "why"),
     ("outlays",),
     ("assess",),
-    ("decide",),
+    ("decide", "provenance"),
     ("record", "look_back", "lives"),
     ("store",),
     ("views",),

@@ -446,5 +446,5 @@ class Source(Record):
     publisher: str = ""
     year: int | None = None
     where: str = ""
-    kind: Literal["published", "common-practice", "elicited", "from-memory"]
+    kind: Literal["published", "common-practice", "elicited", "from-memory", "entered"]
     spread: Annotated[float, Field(ge=0, le=2)] = 0.0

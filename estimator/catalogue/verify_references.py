@@ -56,7 +56,7 @@ def unused(catalogue: Catalogue) -> Iterator[str]:
     used = {(kind, name) for _, _, names in _everything(catalogue) for _, kind, name in names}
     used |= {("source", name) for _, name in _setting_sources(catalogue)}
     notes = " ".join(check.note for check in catalogue.checks.values())
-    used |= {("source", name) for name in catalogue.sources if name in notes}
+    used |= {("source", s.id) for s in catalogue.sources.values() if s.id in notes or s.kind == "entered"}
     for kind in ("source", "tool", "caution"):
         idle = [one for one in getattr(catalogue, KINDS[kind]) if (kind, one) not in used]
         if idle:

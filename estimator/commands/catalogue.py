@@ -6,6 +6,7 @@ estimator catalogue show traits     all ids of one kind: components, checks, ste
                                     tools, cautions, sources
 estimator catalogue verify          whether it hangs together; exit 2 if it does not
 estimator catalogue sources         where the figures come from, and how many each supports
+estimator catalogue sources CASE    what share of a car's expected cost, and of its variance, rests on each kind
 """
 
 from __future__ import annotations
@@ -29,7 +30,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "action", nargs="?", choices=("show", "verify", "sources"), help="default: how much there is"
     )
-    parser.add_argument("id", nargs="?", metavar="ID", help="with show: an id, or a kind such as traits")
+    parser.add_argument(
+        "id",
+        nargs="?",
+        metavar="ID|CASE",
+        help="with show: an id, or a kind such as traits; with sources: a case file",
+    )
     add_catalogue(parser)
     add_json(parser)
 
@@ -39,9 +45,10 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(
             Problem("catalogue show", None, "ID", f"is missing: an id, or one of {', '.join(KINDS)}")
         )
-    if args.action != "show" and args.id is not None:
-        raise InputError(Problem(f"catalogue {args.action or ''}".strip(), None, "ID", "goes with show only"))
-    check_target(args.json)
+    if args.action not in ("show", "sources") and args.id is not None:
+        where = f"catalogue {args.action or ''}".strip()
+        raise InputError(Problem(where, None, "ID", "goes with show and sources only"))
+    check_target(args.json, inputs=(args.id,) if args.action == "sources" and args.id else ())
     from estimator.catalogue.load import load_catalogue
 
     catalogue = load_catalogue(args.catalogue)
@@ -77,7 +84,11 @@ def _verify(catalogue: Catalogue, _: str) -> Made:
     return data, text, 0 if report.clean else 2
 
 
-def _sources(catalogue: Catalogue, _: str) -> Made:
+def _sources(catalogue: Catalogue, case: str) -> Made:
+    if case:
+        from estimator.commands.case_sources import case_sources
+
+        return (*case_sources(catalogue, case), 0)
     uses = source_uses(catalogue)
     rows, entries = [], []
     for source in catalogue.sources.values():

@@ -202,11 +202,19 @@ def _tools(car: Car, access: AccessPlan, own: NDArray[np.bool_]) -> tuple[Floats
     return np.array(cost), needs.reshape(len(wanted), len(ids))
 
 
+def ways_taken(book: PriceBook) -> Floats:
+    """(C, R) how often each way is the first to be had, over the levels of scarcity; rows sum to 1."""
+    return _taken(book.chance, book.scarcity_weights)
+
+
+def _taken(chance: Floats, weights: Floats) -> Floats:
+    reached = np.tensordot(weights, chance, axes=1)
+    return np.diff(np.concatenate([np.zeros((reached.shape[0], 1)), reached], axis=1), axis=1)
+
+
 def _expected(ways: tuple[tuple[Way, ...], ...], levels: Floats, weights: Floats) -> Floats:
     """(C,) expected cost of whichever way is the first to be had."""
-    most = max(len(w) for w in ways)
-    reached = np.tensordot(weights, _first_available(ways, levels, most), axes=1)
-    taken = np.diff(np.concatenate([np.zeros((len(ways), 1)), reached], axis=1), axis=1)
+    taken = _taken(_first_available(ways, levels, max(len(w) for w in ways)), weights)
     return np.array(
         [sum(t * w.expected for t, w in zip(taken[c], row, strict=False)) for c, row in enumerate(ways)]
     )

@@ -25,6 +25,7 @@ KINDS = {
     "common-practice": "common practice of the trade",
     "elicited": "judgement of those who wrote the catalogue",
     "from-memory": "memory, not checked",
+    "entered": "figures you entered",
 }
 ONCE = (
     f"{words.CAUTION} It is worked out from what was written down and from general knowledge of old cars. Local rules, "

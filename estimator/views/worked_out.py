@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-import numpy as np
 import pandas as pd
 
+from estimator import provenance
 from estimator.assess import Result
 from estimator.casefile.words import in_unit
-from estimator.catalogue.provenance import Provenance, provenance
+from estimator.catalogue.provenance import Provenance
 from estimator.catalogue.records import Source
 from estimator.views import words
 
@@ -63,6 +63,7 @@ KINDS = {
     "common-practice": "common practice",
     "elicited": "judgement",
     "from-memory": "recalled, not looked up",
+    "entered": "what you entered",
 }
 FACTORS = {
     "care": "Care it has had",
@@ -124,14 +125,7 @@ def odometer(result: Result) -> pd.DataFrame:
 
 def rests_on(result: Result) -> Provenance:
     """Shares of the expected cost and of its spread by where the figures come from."""
-    car, part = result.prepared.car, result.outlays.part
-    catalogue = car.catalogue
-    return provenance(
-        [catalogue.components[p.id] for p in car.parts],
-        mean_cost=np.asarray(part.mean(axis=0), float).tolist(),
-        variance=np.asarray(part.var(axis=0), float).tolist(),
-        sources=catalogue.sources,
-    )
+    return provenance.rests_on(result)
 
 
 def by_kind(found: Provenance) -> pd.DataFrame:
