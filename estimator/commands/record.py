@@ -6,6 +6,7 @@
   estimator record CASE --date 2027-02-02 --finding oil-pressure-hot=1.9      (a check: present, absent or a reading)
   estimator record CASE --done brake-fluid --done brake-hoses-flexible-set
   estimator record CASE --quote universal-joint-front:rebuilt:240
+  estimator record CASE --sheet saloon-findings.toml   (what the phone sheet handed back; - for pasted text)
 
 Comments and everything else in the file stay; duplicates are refused. Then the forecast is made again, before and
 after, and what was expected on the day of purchase is held against what happened.
@@ -18,6 +19,7 @@ import datetime
 from typing import Any
 
 from estimator.commands.plan import amount, day
+from estimator.commands.record_sheet import check_options, recorded_sheet
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -39,7 +41,11 @@ RESULTS = ("present", "absent", "could-not-try", "refused")
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_case(parser)
-    parser.add_argument("--date", type=day, help="the day of all entries given (default today)")
+    parser.add_argument(
+        "--date",
+        type=day,
+        help="the day of all entries given (default today; with --sheet the day the car was viewed)",
+    )
     for name, what in (
         ("--invoice", "a bill: the part, or kit:KIT or kit:KIT:DEPTH"),
         ("--done", "a part renewed by yourself"),
@@ -49,6 +55,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         parser.add_argument(
             name, action="append", default=[], metavar="WHAT", help=f"{what} (may be repeated)"
         )
+    parser.add_argument(
+        "--sheet", metavar="FILE", help="the file an inspection sheet saved, or - for its text, pasted"
+    )
+    parser.add_argument(
+        "--any-car", action="store_true", help="read a sheet in that was made for another car all the same"
+    )
     parser.add_argument("--price", type=amount, metavar="SUM", help="of the bill or the work, tax included")
     parser.add_argument("--currency", metavar="XXX", help="what the sums are in, if you want it checked")
     parser.add_argument("--odometer", type=amount, metavar="N", help="what it showed, in the case's unit")
@@ -73,6 +85,8 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(Problem(args.json, None, "", "cannot be the case file and the result at once"))
     if args.paid is not None and args.bought is None:
         raise InputError(Problem(args.case, None, "--paid", "goes with --bought, the day of the purchase"))
+    if args.sheet is not None:
+        check_options(args)
     from estimator.case import parse_case
     from estimator.catalogue.load import load_catalogue
     from estimator.files import decode_text, read_bytes
@@ -82,17 +96,21 @@ def run(args: argparse.Namespace) -> int:
     catalogue = load_catalogue(args.catalogue)
     text = decode_text(read_bytes(args.case), args.case)
     old = parse_case(text, args.case, catalogue)
-    found = record(
-        text,
-        _entries(args),
-        name=args.case,
-        catalogue=catalogue,
-        bought=args.bought,
-        paid=args.paid,
-        currency=args.currency,
-        history=args.history,
-    )
-    write_text(target, found.text)
+    if args.sheet is not None:
+        found = recorded_sheet(text, args, catalogue)
+    else:
+        found = record(
+            text,
+            _entries(args),
+            name=args.case,
+            catalogue=catalogue,
+            bought=args.bought,
+            paid=args.paid,
+            currency=args.currency,
+            history=args.history,
+        )
+    if found.text != text or target != args.case:
+        write_text(target, found.text)
     before = after = back = None
     if not args.no_forecast:
         from estimator.assess import assess

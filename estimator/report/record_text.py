@@ -17,7 +17,9 @@ def record_text(
 ) -> str:
     """What `estimator record` prints: entries, notes, the forecast before and after, looking back."""
     currency = found.case.money.currency
-    rows = [f"Recorded in {clean(found.case.name)}: {len(found.added)} entries"]
+    count = len(found.added)
+    said_count = "nothing new" if count == 0 else "1 entry" if count == 1 else f"{count} entries"
+    rows = [f"Recorded in {clean(found.case.name)}: {said_count}"]
     rows += [f"  * {clean(said(entry))}" for entry in found.added]
     rows += [f"  * {clean(note)}" for note in found.notes]
     if before is not None and after is not None:

@@ -6,6 +6,7 @@ same findings typed into a case file (second method).
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 
 import pytest
@@ -17,6 +18,7 @@ from estimator.report.sheet_content import TREAD, TYRE_AGE, sheet_of
 from estimator.report.sheet_html import sheet_html
 from estimator.report.sheet_reading import findings_from_sheet, joined_case, read_sheet
 from tests.browser.offline import phone
+from tests.command_line import run
 
 pytestmark = pytest.mark.browser
 
@@ -150,6 +152,15 @@ def test_ticked_reloaded_handed_back_and_read_as_if_typed(made, tmp_path, catalo
     handed = assess(joined, catalogue, draws=1000)
     assert handed == assess(typed, catalogue, draws=1000)
     assert handed != assess(case, catalogue, draws=1000)
+
+    there = tmp_path / "car.toml"  # and the same through the command line, comments kept
+    there.write_text("# of my own\n" + CASE, encoding="utf-8")
+    assert run("record", there, "--sheet", saved, "--no-forecast") == 0
+    assert there.read_text(encoding="utf-8").startswith("# of my own\n")
+    recorded = load_case(there, catalogue)
+    assert without_notes(recorded) == without_notes(typed)
+    by_hand = assess(typed, catalogue, draws=1000)
+    assert dataclasses.replace(assess(recorded, catalogue, draws=1000), case=by_hand.case) == by_hand
 
 
 def test_tyre_age_is_counted_from_the_week_in_the_code(made, tmp_path):
