@@ -30,7 +30,7 @@ def stations(case: Case, catalogue: Catalogue) -> tuple[Stop, ...]:
 def fits(check: Check, case: Case, catalogue: Catalogue) -> bool:
     """Whether a check makes sense on this car: its year, its build, and at least one thing it can tell."""
     year, traits = case.car.built.year, frozenset(case.car.traits)
-    if check.built and not check.built[0] <= year <= check.built[1]:
+    if not check.suits(case.car.built):
         return False
     if check.imported and not case.imported:
         return False

@@ -7,6 +7,7 @@ at the price year of data/prices.toml before tax. A range is (low, likely, high)
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
@@ -286,10 +287,10 @@ class Link(Record):
         return self
 
 
-class YearLimit(Record):
-    """A limit for cars first used in these years (inclusive)."""
+class DateLimit(Record):
+    """A limit for cars first used from one day to another, both included."""
 
-    built: tuple[int, int]
+    first_used: tuple[date, date]
     limit: float
 
 
@@ -302,13 +303,14 @@ class Reading(Record):
     limit: float
     worse: Literal["below", "above"]
     error_sd: Annotated[float, Field(gt=0)]
-    by_year: tuple[YearLimit, ...] = ()
+    by_date: tuple[DateLimit, ...] = ()
     source: str
     note: str = ""
 
-    def limit_for(self, year: int) -> float:
-        for rule in self.by_year:
-            if rule.built[0] <= year <= rule.built[1]:
+    def limit_for(self, first_used: date) -> float:
+        """The limit for a car first used on that day."""
+        for rule in self.by_date:
+            if rule.first_used[0] <= first_used <= rule.first_used[1]:
                 return rule.limit
         return self.limit
 
@@ -351,6 +353,7 @@ class Check(Record):
     station: Literal[STATIONS]  # type: ignore[valid-type]
     when: When = "all"
     built: tuple[int, int] | None = None
+    first_used: tuple[date, date] | None = None
     kind: Literal["look", "listen", "feel", "measure", "ask", "paper"]
     do: Words
     present: Words
@@ -382,6 +385,13 @@ class Check(Record):
         if not 0 < self.leak < 1 and self.links:
             raise ValueError("leak must lie strictly between 0 and 1: some harmless cause always exists")
         return self
+
+    def suits(self, day: date) -> bool:
+        """Whether the check is meant for cars built or first used on that day."""
+        years, days = self.built, self.first_used
+        return not (years and not years[0] <= day.year <= years[1]) and not (
+            days and not days[0] <= day <= days[1]
+        )
 
     @property
     def expression(self) -> Expression:

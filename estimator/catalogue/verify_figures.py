@@ -106,6 +106,8 @@ def _remedy(remedy: Remedy) -> Iterator[str]:
 
 
 def _check(check: Check) -> Iterator[str]:
+    if check.first_used and check.first_used[0] > check.first_used[1]:
+        yield f"first_used: {check.first_used[0]} to {check.first_used[1]} runs backwards"
     if not check.who.newcomer <= check.who.handy <= check.who.mechanic:
         yield "who: a newcomer sees more than a mechanic"
     if check.price[2] > MOST_CHECK_PRICE:
@@ -116,11 +118,14 @@ def _check(check: Check) -> Iterator[str]:
         yield "photo: 0 on a check made from pictures"
     if check.reading:
         reading = check.reading
-        for rule in reading.by_year:
+        for rule in reading.by_date:
             if not reading.low <= rule.limit <= reading.high:
-                yield f"reading.by_year: limit {rule.limit:g} is outside {reading.low:g} to {reading.high:g}"
-            if rule.built[0] > rule.built[1]:
-                yield f"reading.by_year: {rule.built[0]} to {rule.built[1]} runs backwards"
+                yield f"reading.by_date: limit {rule.limit:g} is outside {reading.low:g} to {reading.high:g}"
+            if rule.first_used[0] > rule.first_used[1]:
+                yield f"reading.by_date: {rule.first_used[0]} to {rule.first_used[1]} runs backwards"
+        for before, after in pairwise(sorted(rule.first_used for rule in reading.by_date)):
+            if after[0] <= before[1]:
+                yield f"reading.by_date: {after[0]} to {before[1]} has two limits"
         if reading.error_sd > (reading.high - reading.low) / 2:
             yield f"reading.error_sd: {reading.error_sd:g} {reading.unit} is half of all that can be read"
 

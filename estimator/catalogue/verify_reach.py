@@ -76,7 +76,12 @@ def _links(catalogue: Catalogue) -> Iterator[str]:
 
 
 def _meet(catalogue: Catalogue, one: Check | Component, other: Component) -> bool:
-    return _overlap(one.built, other.built) and _together(catalogue, one.when, other.when)
+    return _overlap(*_years(one), *_years(other)) and _together(catalogue, one.when, other.when)
+
+
+def _years(record: Check | Component) -> tuple[Years, Years]:
+    days = record.first_used if isinstance(record, Check) else None
+    return record.built, (days[0].year, days[1].year) if days else None
 
 
 def _steps(catalogue: Catalogue) -> Iterator[str]:

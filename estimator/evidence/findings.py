@@ -47,11 +47,11 @@ class Evidence:
     harmless: Floats
 
 
-def belief_in(finding: Finding, check: Check, *, year_built: int) -> float | None:
+def belief_in(finding: Finding, check: Check, *, first_used: datetime.date) -> float | None:
     """Chance that the check's sign is truly there, as reported; None where nothing was learnt."""
     if finding.value is not None and check.reading is not None:
         reading = check.reading
-        beyond = reading.limit_for(year_built) - finding.value
+        beyond = reading.limit_for(first_used) - finding.value
         return float(ndtr((beyond if reading.worse == "below" else -beyond) / reading.error_sd))
     if finding.result == "present":
         return finding.sure
@@ -73,7 +73,7 @@ def attention(finding: Finding, check: Check, car: Car) -> float:
 
 def read_findings(car: Car) -> Evidence:
     """The case's findings against the catalogue's checks."""
-    catalogue, year = car.catalogue, car.year_built
+    catalogue = car.catalogue
     settings = catalogue.settings.evidence
     care, presentation, odometer = np.zeros(3), np.zeros(2), np.zeros(2)
     rows: dict[str, _Row] = {}
@@ -85,7 +85,7 @@ def read_findings(car: Car) -> Evidence:
         presentation += np.log(settings.refused.presentation)
     for check_id, findings in _answers(car).items():
         check = catalogue.checks[check_id]
-        beliefs = [(f, belief_in(f, check, year_built=year)) for f in findings]
+        beliefs = [(f, belief_in(f, check, first_used=car.case.car.built)) for f in findings]
         finding, belief = max(((f, b) for f, b in beliefs if b is not None), key=lambda pair: pair[1])
         if check.stop:
             cleared.add(check_id)
@@ -187,7 +187,7 @@ def applies(check: Check, car: Car) -> float:
 
 def _fits(check: Check, car: Car) -> float:
     """Chance that a check fits this car's build and year."""
-    if check.built and not check.built[0] <= car.year_built <= check.built[1]:
+    if not check.suits(car.case.car.built):
         return 0.0
     return car.chance(check.when)
 
@@ -205,7 +205,7 @@ def _answers(car: Car) -> dict[str, list[Finding]]:
     latest: dict[str, dict[str, Finding]] = {}
     for finding in sorted(car.case.finding, key=lambda f: _day(car, f)):
         check = checks[finding.check]
-        if belief_in(finding, check, year_built=car.year_built) is None or _fits(check, car) <= 0:
+        if belief_in(finding, check, first_used=car.case.car.built) is None or _fits(check, car) <= 0:
             continue
         sides = latest.setdefault(finding.check, {})
         if finding.side == "both":

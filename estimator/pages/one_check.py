@@ -115,7 +115,7 @@ def _answer(check: Check, finding: Finding | None, manner: Manner) -> None:
 def _reading(check: Check, case: Case, finding: Finding | None, manner: Manner) -> None:
     reading = check.reading
     assert reading is not None
-    limit = reading.limit_for(case.car.built.year)
+    limit = reading.limit_for(case.car.built)
     key = session.bind(
         ("finding", check.id), None if finding is None else finding.value, to_screen=_typed_value
     )

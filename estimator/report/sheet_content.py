@@ -212,16 +212,16 @@ def _item(check: Check, case: Case) -> Item:
         facts=tuple(dict.fromkeys([f"{check.minutes:g} min", *needs, *tools])),
         cautions=check.cautions,
         stop=check.stop,
-        reading=_reading(check, case.car.built.year),
+        reading=_reading(check, case.car.built),
         made="" if entry is None else answer_words(entry[1], check),
     )
 
 
-def _reading(check: Check, year: int) -> ReadingBox | None:
+def _reading(check: Check, first_used: datetime.date) -> ReadingBox | None:
     if check.reading is None:
         return None
     side = "at least" if check.reading.worse == "below" else "at most"
-    limit = f"{side} {check.reading.limit_for(year):g}"
+    limit = f"{side} {check.reading.limit_for(first_used):g}"
     return ReadingBox(check.reading.unit, check.reading.low, check.reading.high, limit)
 
 

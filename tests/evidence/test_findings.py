@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -12,6 +14,8 @@ from estimator.catalogue.load import load_catalogue
 from estimator.evidence.findings import attention, belief_in, read_findings
 from tests.cars import saloon
 
+USED = date(1979, 5, 1)
+
 
 @pytest.fixture(scope="module")
 def catalogue():
@@ -21,9 +25,9 @@ def catalogue():
 def test_a_reading_is_believed_by_its_error(catalogue):
     """Closed form: the chance that the true value lies beyond the limit, the error being normal."""
     check = catalogue.checks["tyre-tread-three-points-each-wheel"]
-    limit, error = check.reading.limit_for(1979), check.reading.error_sd
+    limit, error = check.reading.limit_for(USED), check.reading.error_sd
     for value in (limit - 2 * error, limit, limit + error):
-        belief = belief_in(Finding(check=check.id, value=value), check, year_built=1979)
+        belief = belief_in(Finding(check=check.id, value=value), check, first_used=USED)
         assert belief == pytest.approx(stats.norm.cdf((limit - value) / error), abs=1e-12)
 
 
@@ -34,8 +38,8 @@ def test_certainty_and_doubt(catalogue):
     }  # fmt: skip
     for (result, sure), belief in said.items():
         finding = Finding(check="take-up", result=result, sure=sure)
-        assert belief_in(finding, check, year_built=1979) == pytest.approx(belief)
-    assert belief_in(Finding(check="take-up", result="could-not-try"), check, year_built=1979) is None
+        assert belief_in(finding, check, first_used=USED) == pytest.approx(belief)
+    assert belief_in(Finding(check="take-up", result="could-not-try"), check, first_used=USED) is None
 
 
 def test_who_looked_and_how(catalogue):
