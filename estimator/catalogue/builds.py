@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import combinations, pairwise, product
 
-from estimator.catalogue.expressions import Expression, parse_expression
+from estimator.catalogue.expressions import Expression, both, parse_expression
 from estimator.catalogue.records import Group, Trait
 
 Traits = frozenset[str]
@@ -157,6 +157,11 @@ class Questions:
         if expression not in self._possible:
             self._possible[expression] = any(expression.holds(b) for b in self._around(expression))
         return self._possible[expression]
+
+    def implies(self, one: Expression, other: Expression) -> bool:
+        """Whether every car that satisfies the first satisfies the second too."""
+        around = self._around(both((one, other)))
+        return all(other.holds(build) for build in around if one.holds(build))
 
     def _around(self, expression: Expression) -> Iterator[Traits]:
         """Every build that answers the groups an expression mentions (and those their `when` mentions)."""

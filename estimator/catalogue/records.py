@@ -361,6 +361,7 @@ class Check(Record):
     minutes: Annotated[float, Field(gt=0, le=1000)]
     price: Range = (0.0, 0.0, 0.0)
     needs: tuple[Condition, ...] = ()
+    after: str = ""
     nonrunner: bool = False
     imported: bool = False
     tools: tuple[str, ...] = ()

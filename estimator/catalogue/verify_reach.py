@@ -17,6 +17,7 @@ def problems(catalogue: Catalogue) -> Iterator[str]:
     """Everything impossible or out of reach. Every name in the catalogue must be known already."""
     yield from _builds(catalogue)
     yield from _links(catalogue)
+    yield from _openers(catalogue)
     yield from _steps(catalogue)
     yield from _orphans(catalogue)
     yield from _idle_checks(catalogue)
@@ -73,6 +74,23 @@ def _links(catalogue: Catalogue) -> Iterator[str]:
                 yield f"{here}: damages: itself"
             elif not _meet(catalogue, component, other):
                 yield f'{here}: damages: "{other.id}" is never on the same car'
+
+
+def _openers(catalogue: Catalogue) -> Iterator[str]:
+    """Checks made only after another: it opens the place itself, and on every car they are meant for."""
+    for check in catalogue.checks.values():
+        if not check.after:
+            continue
+        here, head = place(catalogue, "check", check.id), catalogue.checks[check.after]
+        if head.id == check.id:
+            yield f"{here}: after: itself"
+        elif head.after:
+            yield f'{here}: after: "{head.id}" itself comes after "{head.after}"; name that one'
+        elif not (
+            catalogue.questions.implies(check.expression, head.expression)
+            and (head.built, head.first_used) in ((None, None), (check.built, check.first_used))
+        ):
+            yield f'{here}: after: not every car it is meant for ("{check.when}") has "{head.id}" ("{head.when}")'
 
 
 def _meet(catalogue: Catalogue, one: Check | Component, other: Component) -> bool:

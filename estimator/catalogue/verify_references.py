@@ -129,6 +129,8 @@ def _check(check: Check) -> Iterator[Name]:
         if check.entry.kit:
             yield ("entry.kit", "kit", check.entry.kit)
     yield from (("cautions", "caution", caution) for caution in check.cautions)
+    if check.after:
+        yield ("after", "check", check.after)
     yield ("source", "source", check.source)
     if check.reading:
         yield ("reading.source", "source", check.reading.source)

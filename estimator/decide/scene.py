@@ -22,7 +22,6 @@ AUCTION_LACKS = frozenset(CONDITIONS) - {"cold", "battery", "daylight", "papers"
 AUCTION_MINUTES = 20.0
 UNSEEN_HAS = frozenset({"seller", "papers", "pictures", "cold", "running", "battery", "daylight"})
 LEAST_LIFT_MINUTES = 30.0  # a garage lets its lift by the half hour at least (common practice)
-FOLLOWS_MINUTES, FOLLOWS_SHARE = 8.0, 0.25  # a quick look while something is open costs little more
 BEYOND_NEWCOMER = (
     "tester",
     "meter",
@@ -178,27 +177,8 @@ def paid(check: Check) -> bool:
 
 
 def openers(checks: Collection[Check]) -> dict[str, str]:
-    """Check id -> id of the check that opens the place it looks at.
-
-    Where the catalogue does not say (`after`), quick cheap looks whose id begins like that of a dearer one of the
-    same workshop station follow it: once a drum or a shaft is off, the rest is a matter of minutes.
-    """
-    found: dict[str, str] = {}
-    paid = [c for c in checks if c.station in ("small-things-off", "laboratory") and "workshop" in c.needs]
-    by_word: dict[str, list[Check]] = {}
-    for check in paid:
-        by_word.setdefault(check.id.split("-")[0], []).append(check)
-    for family in by_word.values():
-        head = max(family, key=lambda c: (c.price[1], c.minutes))
-        for check in family:
-            quick = check.minutes <= FOLLOWS_MINUTES and check.price[1] <= FOLLOWS_SHARE * head.price[1]
-            if check is not head and quick:
-                found[check.id] = head.id
-    for check in checks:
-        named = getattr(check, "after", "")
-        if named:
-            found[check.id] = named
-    return found
+    """Check id -> id of the check that opens the place it looks at, as the catalogue says."""
+    return {check.id: check.after for check in checks if check.after}
 
 
 def bundles(options: Collection[Option]) -> dict[str, tuple[Option, ...]]:

@@ -74,6 +74,12 @@ UNKNOWN = {
         "rest",
         "hot",
     ),
+    "a check that opens": (
+        'harmless = "an old stain"',
+        'harmless = "an old stain"\nafter = "spoks"',
+        "checks",
+        "weep-hole",
+    ),
     "a trait in when": ('when = "front-drive"', 'when = "front-drve"', "components", "water-pump"),
     "a trait in a variant": ('when = "cooler"', 'when = "coler"', "components", "water-pump"),
     "an excluded trait": (
@@ -164,6 +170,38 @@ BROKEN = {
         ('variant = [{ when = "cooler", price = 1.1 }]', ""),
         "",
         "trait cooler: changes nothing",
+    ),
+    "a check after one that not all its cars have": (
+        ('harmless = "an old stain"', 'harmless = "an old stain"\nafter = "spokes"'),
+        "",
+        'check weep-hole: after: not every car it is meant for ("all") has "spokes" ("wire-wheels")',
+    ),
+    "a check after itself": (
+        ('harmless = "an old stain"', 'harmless = "an old stain"\nafter = "weep-hole"'),
+        "",
+        "check weep-hole: after: itself",
+    ),
+    "a check after one that comes after another": (
+        ('harmless = "an old stain"', 'harmless = "an old stain"\nafter = "look"'),
+        '[[check]]\nid = "look"\nname = "x"\nstation = "cabin"\nkind = "look"\ndo = "x"\npresent = "x"\n'
+        'absent = "y"\nminutes = 1\nwho = { newcomer = 0.1, handy = 0.2 }\nleak = 0.1\nharmless = "x"\n'
+        'when = "wire-wheels"\nafter = "spokes"\nsource = "elicited"\nstop = "x"\n',
+        'after: "look" itself comes after "spokes"',
+    ),
+    "a limit twice": (
+        (
+            'harmless = "an old stain"',
+            'harmless = "an old stain"\nreading = { unit = "mm", low = 0, high = 9, limit = 1, worse = "above", '
+            'error_sd = 1, source = "elicited", by_date = [{ first_used = [1960-01-01, 1970-01-01], limit = 2 }, '
+            "{ first_used = [1970-01-01, 1980-01-01], limit = 3 }] }",
+        ),
+        "",
+        "reading.by_date: 1970-01-01 to 1970-01-01 has two limits",
+    ),
+    "days that run backwards": (
+        ('harmless = "an old stain"', 'harmless = "an old stain"\nfirst_used = [1980-01-01, 1970-01-01]'),
+        "",
+        "first_used: 1980-01-01 to 1970-01-01 runs backwards",
     ),
     "an empty depth of a kit": (('full = ["water-pump"]', "full = []"), "", "covers no part"),
     "a life in the wrong unit": (("", ""), one(b10=8000, b50=15000), "life_years: b10 8000, b50 15000 years"),
