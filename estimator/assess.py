@@ -18,6 +18,7 @@ from estimator.outlays import Outlays, Split, price_draws
 from estimator.pipeline import Prepared, prepare
 from estimator.problems import InputError, Problem
 from estimator.simulate import BLOCK, Draws, draw_conditions
+from estimator.streams import generator
 from estimator.why import Reason, reasons
 
 Floats = NDArray[np.float64]
@@ -181,9 +182,7 @@ def assess_fully(
     found = found_parts(prepared)
     root = np.random.SeedSequence(seed)
     first, *block_seeds = root.spawn(1 + -(-draws // BLOCK))
-    drawn = draw_conditions(
-        prepared.grid, prepared.evidence.belief, n=draws, rng=np.random.Generator(np.random.SFC64(first))
-    )
+    drawn = draw_conditions(prepared.grid, prepared.evidence.belief, n=draws, rng=generator(first))
     outlays = price_draws(prepared, drawn, found, block_seeds, workers=workers, progress=progress)
     summary = _summary(prepared, drawn, outlays, found, why.steps, draws=draws, seed=seed)
     return Result(summary, prepared, drawn, outlays, found)

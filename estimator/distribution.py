@@ -75,5 +75,6 @@ def _quantile_error(ordered: Floats, q: float) -> float:
 def _sd_error(x: Floats, mean: float, sd: float) -> float:
     if sd == 0:
         return 0.0
-    fourth = float(((x - mean) ** 4).mean())
+    square = (x - mean) ** 2
+    fourth = float((square * square).mean())
     return float(np.sqrt(max(fourth - sd**4, 0.0) / (4 * x.size * sd**2)))

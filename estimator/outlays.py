@@ -16,7 +16,8 @@ from estimator.money.sheets import price_sheets
 from estimator.money.total import MONTHS, Outlay, Pricing, join_worn
 from estimator.money.unlisted import unlisted_draws
 from estimator.pipeline import Prepared
-from estimator.simulate import BLOCK, Draws, Needs, damage_pairs, needs_of_block, side_stream
+from estimator.simulate import BLOCK, Draws, Prospects
+from estimator.streams import generator, side_stream
 
 Floats = NDArray[np.float64]
 PART_DRAWS = 4 * BLOCK  # draws of which the outlay is kept part by part
@@ -99,32 +100,30 @@ def price_draws(
         part=np.zeros((min(n, PART_DRAWS), parts), dtype=np.float32),
         by_month=np.zeros(MONTHS + 1),
     )
-    car, book, due = prepared.car, prepared.book, prepared.due
+    car, book = prepared.car, prepared.book
     comfort = car.comfort
     needed = np.array([p.need in ("safety", "to-drive") for p in car.parts])
-    pairs = damage_pairs(
-        car.index, [(p.id, d.component, d.rate, p.deferral_years) for p in car.parts for d in p.damages]
-    )
+    prospects = Prospects(car, prepared.due)
     sheets = price_sheets(book, side_stream(seeds[0], 0))
 
     def block(number: int) -> Floats:
-        start, stop = number * BLOCK, min((number + 1) * BLOCK, n)
-        rng = np.random.Generator(np.random.SFC64(seeds[number]))
-        needs = needs_of_block(drawn, due, start=start, stop=stop, damages=pairs, rng=rng)
-        useful = needs.of(~comfort)
-        looks_only = needs.of(comfort)
-        rows = slice(start, stop)
-        main = Pricing(book, sheets, join_worn(book, useful, stop - start), stop - start, rng)
+        rows = slice(number * BLOCK, min((number + 1) * BLOCK, n))
+        size = rows.stop - rows.start
+        rng = generator(seeds[number])
+        condition = prospects.conditions(drawn, rows, rng)
+
+        def priced(parts: NDArray[np.bool_]) -> Pricing:
+            needs = prospects.needs(condition, drawn.point[rows], rng, parts)
+            return Pricing(book, sheets, join_worn(book, needs, size), size, rng)
+
+        main = priced(~comfort)
         outlays.total.put(rows, main.everything)
-        outlays.known.put(rows, known_outlay(main, useful, found))
-        if stop > len(outlays.part):
-            return main.by_month()
-        outlays.needed.put(rows, main.outlay(needed[main.jobs.part]))
-        outlays.part[rows] = main.by_part()
-        if looks_only.draw.size:
-            looks = Pricing(book, sheets, join_worn(book, looks_only, stop - start), stop - start, rng)
+        outlays.known.put(rows, known_outlay(main, found))
+        if rows.stop <= len(outlays.part):
+            looks = priced(comfort)
+            outlays.needed.put(rows, main.outlay(needed[main.jobs.part]))
             outlays.comfort[rows] = looks.everything.year
-            outlays.part[rows] += looks.by_part()
+            outlays.part[rows] = main.by_part() + looks.by_part()
         return main.by_month()
 
     count = -(-n // BLOCK)
@@ -144,14 +143,11 @@ def price_draws(
     return outlays
 
 
-def known_outlay(main: Pricing, needs: Needs, found: NDArray[np.bool_]) -> Outlay:
+def known_outlay(main: Pricing, found: NDArray[np.bool_]) -> Outlay:
     """Outlay of what was found alone: now where it is spent; over the year also what falls due in it, whenever it is
     done; not what is only renewed because it was reached.
     """
-    jobs, parts = main.jobs, found.size
+    jobs = main.jobs
     mine = found[jobs.part]
-    wanted = found[needs.part]
-    keys = needs.draw[wanted] * parts + needs.part[wanted]
-    needed = mine.copy()
-    needed[mine] = np.isin(jobs.draw[mine] * parts + jobs.part[mine], keys)
-    return Outlay(main.outlay(mine & jobs.spent).now, main.outlay(needed).year)
+    due = mine if jobs.extra is None else mine & ~jobs.extra
+    return Outlay(main.now(mine & jobs.spent), main.outlay(due).year)

@@ -12,10 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.car import Car
 from estimator.evidence.grid import GridPosterior
+from estimator.streams import struck
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Flags = NDArray[np.bool_]
+States = NDArray[np.int8]
 SPENT, WORN, SOUND = 0, 1, 2
 BLOCK = 5_000
 
@@ -25,7 +29,7 @@ class Draws:
     """point (n,) grid point of each draw; condition (n, C) int8: 0 spent, 1 worn, 2 sound."""
 
     point: Ints
-    condition: NDArray[np.int8]
+    condition: States
 
     def __len__(self) -> int:
         return int(self.point.size)
@@ -43,23 +47,10 @@ class Needs:
     draw: Ints
     part: Ints
     month: Ints
-    spent: NDArray[np.bool_]
-    worn: NDArray[np.bool_]
+    spent: Flags
+    worn: Flags
     worn_draw: Ints
     worn_part: Ints
-
-    def of(self, parts: NDArray[np.bool_]) -> Needs:
-        """Only the needs of some parts, (C,) flags."""
-        some, also = np.flatnonzero(parts[self.part]), np.flatnonzero(parts[self.worn_part])
-        return Needs(
-            draw=self.draw.take(some),
-            part=self.part.take(some),
-            month=self.month.take(some),
-            spent=self.spent.take(some),
-            worn=self.worn.take(some),
-            worn_draw=self.worn_draw.take(also),
-            worn_part=self.worn_part.take(also),
-        )
 
 
 def draw_conditions(grid: GridPosterior, belief: Floats, *, n: int, rng: np.random.Generator) -> Draws:
@@ -74,100 +65,105 @@ def draw_conditions(grid: GridPosterior, belief: Floats, *, n: int, rng: np.rand
         raise ValueError(f"The number of draws must be at least 1, got {n}.")
     edges = np.cumsum(grid.weight)
     places = (np.arange(n) + rng.random()) / n
-    point = np.minimum(np.searchsorted(edges, places * edges[-1], side="right"), grid.weight.size - 1)
-    counts = np.bincount(point, minlength=grid.weight.size)
-    condition = np.empty((n, grid.prior.shape[1]), dtype=np.int8)
+    chosen = np.minimum(np.searchsorted(edges, places * edges[-1], side="right"), grid.weight.size - 1)
+    counts = np.bincount(chosen, minlength=grid.weight.size)
     start = np.concatenate([[0], np.cumsum(counts)])
+    place = rng.permutation(n)  # where each draw goes
+    point = np.empty(n, dtype=np.intp)
+    point[place] = chosen
+    condition = np.empty((n, grid.prior.shape[1]), dtype=np.int8)
     for level in sorted(grid.networks):
         rows, network = grid.networks[level]
-        made = network.sample(belief, counts[rows], rng)
-        at = np.concatenate([np.arange(start[g], start[g + 1]) for g in rows]) if rows.size else rows
-        condition[at] = made
-    order = rng.permutation(n)
-    return Draws(point[order].astype(np.intp), condition[order])
+        if rows.size:
+            here = np.concatenate([place[start[g] : start[g + 1]] for g in rows])
+            condition[here] = network.sample(belief, counts[rows], rng)
+    return Draws(point, condition)
 
 
-def side_stream(seed: np.random.SeedSequence, number: int) -> np.random.Generator:
-    """Generator of a seed's child, the same however often it is asked for (`spawn` gives another every time)."""
-    child = np.random.SeedSequence(entropy=seed.entropy, spawn_key=(*seed.spawn_key, number))
-    return np.random.Generator(np.random.SFC64(child))
+class Prospects:
+    """What one car's parts come to within the year, and what they spoil; made once, drawn from block by block.
 
-
-def damage_pairs(
-    index: dict[str, int], damages: list[tuple[str, str, float, float]]
-) -> tuple[tuple[int, int, float], ...]:
-    """(i, j, chance) that a spent part i has spent part j too: (id, id, yearly rate, years it stays) given.
-
-    It has been spent for half of the time it usually stays so, and not beyond three years' harm: a limit of the
-    model, as is that only its cost is counted, not its being seen.
+    Secondary damage makes a part spent on top of what is seen: it acts on cost only, a limit of the model. A spent
+    part has been so for half of the time it usually stays so, and not beyond three years' harm.
     """
-    return tuple(
-        (index[a], index[b], float(-np.expm1(-rate * min(years, 6.0) / 2)))
-        for a, b, rate, years in damages
-        if a in index and b in index
-    )
+
+    def __init__(self, car: Car, due: NDArray[np.float32]) -> None:
+        """due (G, C, 2, M) : chance of need within months 1..M given worn, given sound."""
+        self.due = due
+        self._worn_year, self._sound_year = (np.ascontiguousarray(due[:, :, k, -1]) for k in (0, 1))
+        self.most_sound = self._sound_year.max(axis=0).astype(float)
+        harms = [
+            (i, car.index[d.component], -np.expm1(-d.rate * min(part.deferral_years, 6.0) / 2))
+            for i, part in enumerate(car.parts)
+            for d in part.damages
+            if d.component in car.index
+        ]
+        spoiler, spoilt, chance = zip(*harms, strict=True) if harms else ((), (), ())
+        self.spoiler, self.spoilt = np.array(spoiler, np.intp), np.array(spoilt, np.intp)
+        self.chance = np.array(chance, float)
+
+    def conditions(self, draws: Draws, rows: slice, rng: np.random.Generator) -> States:
+        """(n, C) conditions of a stretch of draws with what the spent parts have spoilt, and what that has."""
+        condition = draws.condition[rows].copy()
+        cells = condition.reshape(-1)
+        row, harm = struck(self.chance, len(condition), rng)
+        row *= condition.shape[1]
+        source, target = row + self.spoiler.take(harm), row + self.spoilt.take(harm)
+        while target.size:
+            open_ = np.flatnonzero(cells.take(target) != SPENT)
+            source, target = source.take(open_), target.take(open_)
+            hit = np.flatnonzero(cells.take(source) == SPENT)
+            if not hit.size:
+                break
+            cells[target.take(hit)] = SPENT
+        return condition
+
+    def needs(
+        self, condition: States, point: Ints, rng: np.random.Generator, parts: Flags | None = None
+    ) -> Needs:
+        """Events of some draws, (n, C) conditions and (n,) grid points; of some parts only, (C,) flags."""
+        wanted = np.ones(condition.shape[1], dtype=bool) if parts is None else parts
+        spent_draw, spent_part = _places((condition == SPENT) & wanted)
+        worn_draw, worn_part = _places((condition == WORN) & wanted)
+        u_worn = rng.random(worn_draw.size, dtype=np.float32)
+        year = self._worn_year.take(point.take(worn_draw) * wanted.size + worn_part)
+        falls, stays = np.flatnonzero(u_worn < year), np.flatnonzero(u_worn >= year)
+        sound_draw, sound_part, u_sound = self._sound_due(condition, point, wanted, rng)
+        due_draw = np.concatenate([worn_draw.take(falls), sound_draw])
+        due_part = np.concatenate([worn_part.take(falls), sound_part])
+        u = np.concatenate([u_worn.take(falls), u_sound])
+        kind = np.repeat([0, 1], [falls.size, sound_draw.size])
+        curve = self.due[point[due_draw], due_part, kind]  # (E, M)
+        month = 1 + (u[:, None] >= curve).sum(axis=1)
+        now = spent_draw.size
+        return Needs(
+            draw=np.concatenate([spent_draw, due_draw]),
+            part=np.concatenate([spent_part, due_part]),
+            month=np.concatenate([np.zeros(now, np.intp), np.minimum(month, self.due.shape[-1])]),
+            spent=np.arange(now + due_draw.size) < now,
+            worn=np.concatenate([np.zeros(now, bool), kind == 0]),
+            worn_draw=worn_draw.take(stays),
+            worn_part=worn_part.take(stays),
+        )
+
+    def block(self, draws: Draws, rows: slice, rng: np.random.Generator, parts: Flags | None = None) -> Needs:
+        """Events of a stretch of draws, numbered from its start."""
+        return self.needs(self.conditions(draws, rows, rng), draws.point[rows], rng, parts)
+
+    def _sound_due(
+        self, condition: States, point: Ints, wanted: Flags, rng: np.random.Generator
+    ) -> tuple[Ints, Ints, NDArray[np.float32]]:
+        """Draw, part and uniform of the sound parts that fall due; few, so that only candidates are looked at."""
+        n, parts = condition.shape
+        hit = np.zeros((n, parts), dtype=bool)
+        hit[struck(self.most_sound * wanted, n, rng)] = True
+        draw, part = _places(hit)
+        u = (rng.random(draw.size) * self.most_sound[part]).astype(np.float32)
+        due = (condition[draw, part] == SOUND) & (u < self._sound_year[point[draw], part])
+        return draw[due], part[due], u[due]
 
 
-def needs_of_block(
-    draws: Draws,
-    due: NDArray[np.float32],
-    *,
-    start: int,
-    stop: int,
-    damages: tuple[tuple[int, int, float], ...],
-    rng: np.random.Generator,
-) -> Needs:
-    """Events of the draws start..stop.
-
-    due (G, C, 2, M) : chance of need within months 1..M given worn, given sound. Draw numbers are counted from
-    `start`. Secondary damage makes a part spent on top of what is seen: it acts on cost only.
-    """
-    condition = draws.condition[start:stop]
-    point = draws.point[start:stop]
-    parts = condition.shape[1]
-    spent = _damaged(condition == SPENT, damages, rng)
-    year = np.ascontiguousarray(due[..., -1])  # (G, C, 2)
-    u = rng.random(condition.shape, dtype=np.float32)
-    worn_draw, worn_part = _places((condition == WORN) & ~spent)
-    u_worn = u[worn_draw, worn_part]
-    falls = u_worn < year[point[worn_draw], worn_part, 0]
-    maybe = np.flatnonzero(u < year[..., 1].max(axis=0))  # few: then looked at one by one
-    draw = maybe // parts
-    part = maybe - draw * parts
-    sound = (condition.ravel()[maybe] == SOUND) & ~spent.ravel()[maybe]
-    sound &= u.ravel()[maybe] < year[point[draw], part, 1]
-    due_draw = np.concatenate([worn_draw[falls], draw[sound]])
-    due_part = np.concatenate([worn_part[falls], part[sound]])
-    kind = np.repeat([0, 1], [int(falls.sum()), int(sound.sum())])
-    curve = due[point[due_draw], due_part, kind]  # (E, M)
-    month = 1 + (u[due_draw, due_part][:, None] >= curve).sum(axis=1)
-    now_draw, now_part = _places(spent)
-    return Needs(
-        draw=np.concatenate([now_draw, due_draw]),
-        part=np.concatenate([now_part, due_part]),
-        month=np.concatenate([np.zeros(now_draw.size, np.intp), np.minimum(month, due.shape[-1])]),
-        spent=np.arange(now_draw.size + due_draw.size) < now_draw.size,
-        worn=np.concatenate([np.zeros(now_draw.size, bool), kind == 0]),
-        worn_draw=worn_draw[~falls],
-        worn_part=worn_part[~falls],
-    )
-
-
-def _damaged(
-    spent: NDArray[np.bool_], damages: tuple[tuple[int, int, float], ...], rng: np.random.Generator
-) -> NDArray[np.bool_]:
-    """What is spent, and what it has spoilt."""
-    if not damages:
-        return spent
-    by_part = np.ascontiguousarray(spent.T)
-    for i, j, chance in damages:
-        hit = np.flatnonzero(by_part[i] > by_part[j])
-        if hit.size:
-            by_part[j, hit[rng.random(hit.size, dtype=np.float32) < chance]] = True
-    return np.ascontiguousarray(by_part.T)
-
-
-def _places(flags: NDArray[np.bool_]) -> tuple[Ints, Ints]:
+def _places(flags: Flags) -> tuple[Ints, Ints]:
     """Row and column of every true flag, in order: np.nonzero, faster on few true among many."""
-    row = np.repeat(np.arange(flags.shape[0]), np.count_nonzero(flags, axis=1))
+    row = np.repeat(np.arange(flags.shape[0]), flags.sum(axis=1, dtype=np.int16))
     return row, np.flatnonzero(flags) - row * flags.shape[1]

@@ -273,7 +273,7 @@ def test_found_work_counts_in_the_year_it_falls_due_though_it_is_brought_forward
     )  # fmt: skip
     rng = np.random.default_rng(1)
     pricing = Pricing(book, price_sheets(book, rng), join_worn(book, needs, 1), 1, rng)
-    known = known_outlay(pricing, needs, np.arange(len(car.parts)) == clutch)
+    known = known_outlay(pricing, np.arange(len(car.parts)) == clutch)
     assert known.now[0] == 0
     assert known.year[0] == pytest.approx(pricing.outlay(pricing.jobs.part == clutch).year[0])
     assert 0 < known.year[0] < pricing.everything.now[0]

@@ -20,7 +20,7 @@ PACKAGE = ROOT / "estimator"
 ROOMS = (
     ("estimator",),
     ("toml_lines", "problems", "file_models", "files"),
-    ("distribution",),
+    ("distribution", "streams"),
     ("catalogue",),
     ("casefile", "case", "starter", "viewing"),
     ("wear",),

@@ -18,7 +18,7 @@ from estimator.decide.ahead import Ahead
 from estimator.decide.plan_draws import generator
 from estimator.money.sheets import price_sheets
 from estimator.money.total import Jobs, Pricing, join_worn
-from estimator.simulate import BLOCK, WORN, Draws, damage_pairs, needs_of_block
+from estimator.simulate import BLOCK, WORN, Draws, Prospects
 from estimator.wear.lived_on import renewals_after
 
 Floats = NDArray[np.float64]
@@ -61,23 +61,14 @@ def draw_repairs(
     out = RepairDraws(np.zeros(n), np.zeros((n, years)), np.zeros((n, years)))
     skip = car.comfort & (not comfort)
     tyres = np.array([p.system == "wheels-and-tyres" for p in car.parts])
-    pairs = damage_pairs(
-        car.index, [(p.id, d.component, d.rate, p.deferral_years) for p in car.parts for d in p.damages]
-    )
+    prospects = Prospects(car, prepared.due)
     share = np.array([ways[0].life for ways in book.ways])
     for number, block in enumerate(blocks):
         rows = slice(number * BLOCK, min((number + 1) * BLOCK, n))
         size = rows.stop - rows.start
         need_seed, price_seed, life_seed = block.spawn(3)
-        needs = needs_of_block(
-            result.draws,
-            prepared.due,
-            start=rows.start,
-            stop=rows.stop,
-            damages=pairs,
-            rng=generator(need_seed),
-        )
-        jobs = _with_planned(join_worn(book, needs.of(~skip), size), planned, size)
+        needs = prospects.block(result.draws, rows, generator(need_seed), ~skip)
+        jobs = _with_planned(join_worn(book, needs, size), planned, size)
         pricing = Pricing(book, sheets, jobs, size, generator(price_seed))
         plain = pricing.outlay(~tyres[jobs.part])
         out.right[rows] = plain.now

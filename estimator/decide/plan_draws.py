@@ -26,7 +26,7 @@ from estimator.money.ranges import quantile_table
 from estimator.money.sheets import SCENARIOS, PriceSheets, price_sheets
 from estimator.money.total import Jobs, Pricing, common_stream
 from estimator.pipeline import Prepared
-from estimator.simulate import BLOCK, Needs, damage_pairs, needs_of_block
+from estimator.simulate import BLOCK, Needs, Prospects
 
 Floats = NDArray[np.float64]
 YEAR = 12
@@ -176,7 +176,7 @@ class _Planned:
         goods = self.sheets.bought[item] * market.factor[:, None]
         goods += self.sheets.quoted[item] * (1 + self.book.tax)
         hours = self.sheets.hours[item].astype(float)
-        supplier = self.sheets.supplier[item]
+        orders = self.sheets.order[item]
         shop = self.mode[self.of_part] == SHOP
         labour = hours * market.rate[:, None] * shop
         for i, c in enumerate(self.part):
@@ -190,7 +190,7 @@ class _Planned:
             if way == SHOP:
                 self._visit(here, trade, market, total, out, share)
         for m in np.unique(self.month):
-            self._orders(np.flatnonzero(self.month == m), supplier, market, total, out, share)
+            self._orders(np.flatnonzero(self.month == m), orders, market, total, out, share)
         return total
 
     def _steps(
@@ -233,7 +233,7 @@ class _Planned:
     def _orders(
         self,
         here: Ints,
-        supplier: NDArray[np.int8],
+        orders: NDArray[np.uint8],
         market: _Market,
         total: Floats,
         out: PlanDraws,
@@ -242,9 +242,8 @@ class _Planned:
         """Carriage: one order of each kind of supplier a month, shared by the jobs that order there."""
         wants = np.zeros((market.rate.size, len(self.jobs), len(SUPPLIERS)), bool)
         for j in here:
-            mine = supplier[:, self.of_part == j]
-            for k in range(len(SUPPLIERS)):
-                wants[:, j, k] = (mine == k).any(axis=1)
+            mine = np.bitwise_or.reduce(orders[:, self.of_part == j], axis=1)
+            wants[:, j] = np.unpackbits(mine[:, None], axis=1, count=len(SUPPLIERS), bitorder="little")
         users = wants.sum(axis=1)
         each = np.where(users > 0, market.carriage[:, None] / np.maximum(users, 1), 0.0)
         paid = np.einsum("njk,nk->nj", wants, each)
@@ -295,19 +294,14 @@ class _TurningUp:
         self.from_month, self.to_month = windows[:, 0], windows[:, 1]
         self.stops_car = np.array([p.need in ("safety", "to-drive") for p in car.parts])
         self.wait_months = (np.array([w[0].wait_weeks[1] for w in book.ways]) // WEEKS_PER_MONTH).astype(int)
-        self.pairs = damage_pairs(
-            car.index,
-            [(p.id, d.component, d.rate, p.deferral_years) for p in car.parts for d in p.damages],
-        )
+        self.prospects = Prospects(car, prepared.due)
 
     def outlay(
         self, result: Result, rows: slice, market_seed: np.random.SeedSequence, rng: np.random.Generator
     ) -> tuple[Floats, Flags]:
         """(n, M) outlay by month and whether the car stands at its end."""
         n = rows.stop - rows.start
-        needs = needs_of_block(
-            result.draws, self.prepared.due, start=rows.start, stop=rows.stop, damages=self.pairs, rng=rng
-        )
+        needs = self.prospects.block(result.draws, rows, rng)
         draw, part, month, behind = self._events(needs, rng)
         out = np.zeros((n, self.months))
         for book, mine in ((self.book, ~behind), (self.reached_book, behind)):

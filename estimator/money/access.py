@@ -14,6 +14,7 @@ from estimator.money.ranges import pert_mean, quantile_table
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Words = NDArray[np.uint64]
 GROUND_YEARS = 20.0  # the catalogue states snags for a car of this age
 
 
@@ -22,8 +23,8 @@ class AccessPlan:
     """Access steps of one car as arrays.
 
     steps : ids (S). start (C + 1,), step (L,) : steps each part needs, prerequisites included (compressed rows).
-    needs (C, S) : 1 where a part needs a step; padded (C, P) : the same as numbers, padded with S,
-    for looking whether all are open. opens (S,) : real strip-down.
+    needs (C, S) : 1 where a part needs a step; words (W, C) : the same as bits of W 64-bit words. opens (S,) : real
+    strip-down.
     hours (S, cells + 1), snag_chance (S,), snag_factor (S, cells + 1), disturbed (S, cells + 1) : tables.
     own_work (S,) : the owner could do it. visit_hours : expected hours of what is charged once, on the first visit.
     """
@@ -31,8 +32,8 @@ class AccessPlan:
     steps: tuple[str, ...]
     start: Ints
     step: Ints
-    padded: Ints
     needs: NDArray[np.float32]
+    words: Words
     opens: NDArray[np.bool_]
     hours: Floats
     snag_chance: Floats
@@ -52,18 +53,32 @@ class AccessPlan:
         if not free.any():
             return self
         kept = [self.of(c) if not free[c] else self.of(c)[:0] for c in range(free.size)]
+        needs = np.where(free[:, None], 0, self.needs).astype(np.float32)
         return replace(
             self,
             start=np.concatenate([[0], np.cumsum([k.size for k in kept])]).astype(np.intp),
             step=np.concatenate(kept).astype(np.intp),
-            needs=np.where(free[:, None], 0, self.needs).astype(np.float32),
-            padded=np.where(free[:, None], len(self.steps), self.padded),
+            needs=needs,
+            words=as_words(needs),
         )
 
     def expected_cost(self, *, rate: float) -> Floats:
         """(C,) expected cost, before tax, of reaching each part on its own, with what it makes one renew."""
         cost = self.mean_hours * rate + self.mean_disturbed
         return np.array([cost[self.of(c)].sum() for c in range(self.start.size - 1)])
+
+
+def as_words(needs: NDArray[np.float32]) -> Words:
+    """(W, C) the steps of each part, (C, S) 1 where needed, as bits of 64-bit words, lowest first."""
+    packed = np.packbits(needs > 0.5, axis=1, bitorder="little")
+    whole = np.pad(packed, ((0, 0), (0, -packed.shape[1] % 8)))
+    return np.ascontiguousarray(whole.view("<u8").T)
+
+
+def as_flags(words: Words, steps: int) -> NDArray[np.bool_]:
+    """(R, S) the reverse of `as_words`, words (W, R)."""
+    octets = np.ascontiguousarray(words.T).view(np.uint8)
+    return np.unpackbits(octets, axis=1, count=steps, bitorder="little").view(np.bool_)
 
 
 VISIT_STEPS = ("diagnosis-before-strip-down", "road-test-recheck-retorque-after")
@@ -80,10 +95,6 @@ def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
     needs = np.zeros((len(rows), len(ids)), dtype=np.float32)
     for i, row in enumerate(rows):
         needs[i, row] = 1.0
-    widest = max((len(r) for r in rows), default=0)
-    padded = np.full((len(rows), max(widest, 1)), len(ids), dtype=np.intp)
-    for i, row in enumerate(rows):
-        padded[i, : len(row)] = row
     steps = [records[s] for s in ids]
     multiply = [car.multiply(s.variant) for s in steps]
     hours = np.array([[h * m.hours for h in s.hours] for s, m in zip(steps, multiply, strict=True)]).reshape(
@@ -103,8 +114,8 @@ def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
         steps=tuple(ids),
         start=np.concatenate([[0], np.cumsum([len(r) for r in rows])]).astype(np.intp),
         step=np.array([s for r in rows for s in r], dtype=np.intp),
-        padded=padded,
         needs=needs,
+        words=as_words(needs),
         opens=np.array([s.opens for s in steps], dtype=bool),
         hours=quantile_table(hours),
         snag_chance=chance,

@@ -242,7 +242,9 @@ def _ways(car: Car, position: int, level: _Level, *, besides: float, offers: boo
     part, multiply = car.parts[position], car.multipliers[position]
     case, prices = car.case, car.catalogue.settings.prices
     scarcity = getattr(prices.scarcity_price, case.car.parts)
-    in_order = sorted(case.quote, key=lambda q: q.date or datetime.date.min)  # the latest of one remedy stands
+    in_order = sorted(
+        case.quote, key=lambda q: q.date or datetime.date.min
+    )  # the latest of one remedy stands
     quotes = {q.remedy: q for q in in_order if offers and q.component == part.id}
 
     def way(remedy: Remedy, *, spare_life: float | None = None) -> Way:

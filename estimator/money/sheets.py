@@ -21,7 +21,7 @@ from estimator.money.ranges import draw as draw_range
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]  # read at random, millions of times: they must stay in the cache
-SCENARIOS = 1024
+SCENARIOS = 1024  # a power of two: its numbers are cut out of whole random bits
 
 
 @dataclass(frozen=True)
@@ -29,14 +29,15 @@ class PriceSheets:
     """Scenarios of one price book. Money before tax at likely market level.
 
     bought, quoted, hours (Z * C * SCENARIOS,) : bill that moves with the market, bill that is quoted, trade hours
-    of each part, at each level Z of scarcity; supplier likewise, -1 where nothing is ordered; way : remedy taken.
+    of each part, at each level Z of scarcity; order likewise, the bit of the kind of supplier it is ordered from, 0
+    where nothing is; way : remedy taken.
     step_hours, step_bought (S * SCENARIOS,) : hours of each step with its snags, and what it makes one renew.
     """
 
     bought: Singles
     quoted: Singles
     hours: Singles
-    supplier: NDArray[np.int8]
+    order: NDArray[np.uint8]
     way: NDArray[np.int8]
     step_hours: Singles
     step_bought: Singles
@@ -68,9 +69,9 @@ def price_sheets(book: PriceBook, rng: np.random.Generator) -> PriceSheets:
         bought=np.where(fixed, 0.0, bill).astype(np.float32),
         quoted=np.where(fixed, bill, 0.0).astype(np.float32),
         hours=draw_range(book.hours, item, u_hours.ravel()).astype(np.float32),
-        supplier=np.where(
-            (book.parts[item, -1] > 0) & ~book.free_access[item], book.supplier[item], -1
-        ).astype(np.int8),
+        order=np.where(
+            (book.parts[item, -1] > 0) & ~book.free_access[item], 1 << book.supplier[item], 0
+        ).astype(np.uint8),
         way=way.ravel().astype(np.int8),
         step_hours=hours.astype(np.float32),
         step_bought=draw_range(book.access.disturbed, step, 1.0 - u_step).astype(np.float32),

@@ -7,7 +7,8 @@ from numpy.typing import NDArray
 
 from estimator.money.ranges import pert_mean
 from estimator.pipeline import Prepared
-from estimator.simulate import Draws, side_stream
+from estimator.simulate import Draws
+from estimator.streams import side_stream
 
 Floats = NDArray[np.float64]
 CHANCE = 0.5  # that a system has an item on no list in the plan year, at usual care (elicited)

@@ -166,12 +166,12 @@ def test_the_owners_hours_are_those_of_the_whole_year(car):
     pricing = _priced(book, needs)
     rich_car, rich_book = _handy(hours=700.0)
     rich = _priced(rich_book, _round(rich_car, ids[:20], [(c, 3, False) for c in ids[20:40]]))
-    assert rich.key_hours.sum() == pytest.approx(0.0, abs=1e-6)
+    assert rich.later.hours.sum() == pytest.approx(0.0, abs=1e-6)
     assert rich.hours.sum() == pytest.approx(0.0, abs=1e-6)
-    paid = pricing.hours.sum() + pricing.step_hours.sum() + pricing.key_hours.sum()
+    paid = pricing.hours.sum() + pricing.first.hours.sum() + pricing.later.hours.sum()
     plain = dataclasses.replace(book, own_hours=0.0)
     trade = _priced(plain, needs)
-    whole = trade.hours.sum() + trade.step_hours.sum() + trade.key_hours.sum()
+    whole = trade.hours.sum() + trade.first.hours.sum() + trade.later.hours.sum()
     assert whole - paid == pytest.approx(book.own_hours / book.handy_factor, rel=1e-6)
 
 
@@ -191,9 +191,9 @@ def test_who_does_it_all_himself_pays_no_workshop_visit():
     car, book = _handy(hours=700.0)
     one = next(i for i, p in enumerate(car.parts) if book.ways[i][0].last_resort is False and p.skill <= 3)
     pricing = _priced(book, _round(car, [car.parts[one].id], []))
-    assert pricing.hours.sum() + pricing.step_hours.sum() == pytest.approx(0.0, abs=1e-6)
-    orders = (pricing.supplier >= 0).sum()
-    rest = pricing.everything.now[0] - pricing.bill.sum() - pricing.step_price.sum()
+    assert pricing.hours.sum() + pricing.first.hours.sum() == pytest.approx(0.0, abs=1e-6)
+    orders = np.bitwise_count(pricing.orders).sum()
+    rest = pricing.everything.now[0] - pricing.bill.sum() - pricing.step_price(pricing.first).sum()
     assert rest == pytest.approx(orders * pricing.carriage[0])
 
 
@@ -220,11 +220,11 @@ def test_a_quote_for_the_job_that_is_second_choice_still_pays_no_strip_down(car,
     assert [w.free_access for w in ours.ways[at]].index(True) > 0
     n = 2000
     pricing = _priced(ours, _needs([at], [], n), n)
-    taken = ~pricing.reached
+    taken = ~pricing.pays
     assert 0.02 < taken.mean() < 0.98
     np.testing.assert_allclose(pricing.everything.now[taken], price, rtol=1e-5)
-    assert pricing.step_price.sum() > 0
-    assert pricing.users[taken].sum() == 0
+    assert pricing.step_price(pricing.first).sum() > 0
+    assert not np.isin(np.flatnonzero(taken), pricing.first.of).any()
     np.testing.assert_allclose(pricing.by_part().sum(axis=1), pricing.everything.year, rtol=2e-5)
 
 

@@ -38,7 +38,7 @@ def _book(items) -> PriceBook:
     c, nothing = len(items), np.zeros((1, CELLS + 1))
     access = AccessPlan(
         steps=(), start=np.zeros(c + 1, np.intp), step=np.zeros(0, np.intp), needs=np.zeros((c, 0), np.float32),
-        padded=np.zeros((c, 1), np.intp), opens=np.zeros(0, bool), hours=np.zeros((0, CELLS + 1)),
+        words=np.zeros((0, c), np.uint64), opens=np.zeros(0, bool), hours=np.zeros((0, CELLS + 1)),
         snag_chance=np.zeros(0), snag_factor=np.zeros((0, CELLS + 1)), disturbed=np.zeros((0, CELLS + 1)),
         own_work=np.zeros(0, bool), visit_hours=0.0, mean_hours=np.zeros(0), mean_disturbed=np.zeros(0),
     )  # fmt: skip
