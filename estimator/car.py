@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,7 +14,7 @@ from estimator.casefile.against import kit_depth
 from estimator.casefile.words import years_between
 from estimator.catalogue.expressions import Expression, both, parse_expression
 from estimator.catalogue.load import Catalogue
-from estimator.catalogue.records import Component, Variant
+from estimator.catalogue.records import Availability, Component, Remedy, Variant
 from estimator.wear.life import Lives
 
 Floats = NDArray[np.float64]
@@ -161,7 +162,7 @@ def resolve(case: Case, catalogue: Catalogue) -> Car:
     kept = [cid for cid, share in shares.items() if share > 0]
     if not kept:
         raise ValueError("No component of the catalogue fits this car's traits.")
-    return Car(
+    car = Car(
         case=case,
         catalogue=catalogue,
         traits=catalogue.complete_traits(named),
@@ -169,6 +170,27 @@ def resolve(case: Case, catalogue: Catalogue) -> Car:
         parts=tuple(catalogue.components[cid] for cid in kept),
         has=np.array([shares[cid] for cid in kept]),
     )
+    return dataclasses.replace(car, parts=tuple(_with_remedies_of(car, part) for part in car.parts))
+
+
+def _with_remedies_of(car: Car, part: Component) -> Component:
+    """The part with the remedies there are for this build and year; where the build is open, by their chance.
+
+    What the buyer was quoted a price for exists, whatever the catalogue says.
+    """
+    if all(r.when == "all" and not r.built for r in part.remedy):
+        return part
+    quoted = {q.remedy for q in car.case.quote if q.component == part.id}
+    kept: list[Remedy] = []
+    for remedy in part.remedy:
+        in_years = not remedy.built or remedy.built[0] <= car.year_built <= remedy.built[1]
+        chance = car.chance_given(remedy.expression, part.expression) if in_years else 0.0
+        if chance >= 1 or remedy.kind in quoted:
+            kept.append(remedy)
+        elif chance > 0:
+            odds = {level: share * chance for level, share in remedy.availability}
+            kept.append(remedy.model_copy(update={"availability": Availability(**odds)}))
+    return part.model_copy(update={"remedy": tuple(kept)})
 
 
 def _papers_on(case: Case, catalogue: Catalogue) -> dict[str, float]:

@@ -108,10 +108,14 @@ RemedyKind = Literal["new", "pattern", "used", "old-stock", "exchange", "rebuilt
 
 
 class Remedy(Record):
-    """One way to put a part right. Price, specialist work and hours are for the whole entry."""
+    """One way to put a part right, perhaps only on cars of a certain build or year. Price, specialist work and
+    hours are for the whole entry.
+    """
 
     kind: RemedyKind
     name: str = ""
+    when: When = "all"
+    built: tuple[int, int] | None = None
     price: Range = (0.0, 0.0, 0.0)
     specialist: Range = (0.0, 0.0, 0.0)
     surcharge: Annotated[float, Field(ge=0)] = 0.0
@@ -138,7 +142,13 @@ class Remedy(Record):
             and min(self.availability.common, self.availability.scarce, self.availability.rare) < 1
         ):
             raise ValueError("a last resort is always available: leave availability out")
+        if self.last_resort and (self.built or self.expression.clauses):
+            raise ValueError("a last resort is there on every car: leave when and built out")
         return self
+
+    @property
+    def expression(self) -> Expression:
+        return parse_expression(self.when)
 
 
 class StepUse(Record):

@@ -93,8 +93,13 @@ def typical_cost(catalogue: Catalogue, component: Component, *, build: frozenset
         bought = (_mean(remedy.price) + _mean(remedy.specialist)) * price
         return bought + rate * own
 
-    likely = [r for r in component.remedy if r.availability.common >= 0.5 and r.life >= 0.5]
-    cheapest = min(full(r) for r in likely or component.remedy)
+    there = [
+        r
+        for r in component.remedy
+        if _holds(r.when, build) and (not r.built or r.built[0] <= year <= r.built[1])
+    ]
+    likely = [r for r in there if r.availability.common >= 0.5 and r.life >= 0.5]
+    cheapest = min(full(r) for r in likely or there)
     return (cheapest + _mean(component.consumables) + strip * rate) * (1 + currency.tax)
 
 

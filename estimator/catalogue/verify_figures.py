@@ -90,6 +90,8 @@ def _component(component: Component) -> Iterator[str]:
 
 
 def _remedy(remedy: Remedy) -> Iterator[str]:
+    if remedy.built and remedy.built[0] > remedy.built[1]:
+        yield f"built: {remedy.built[0]} to {remedy.built[1]} runs backwards"
     for key in ("price", "specialist"):
         most = getattr(remedy, key)[2]
         if most > MOST_PRICE:

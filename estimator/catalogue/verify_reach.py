@@ -49,6 +49,13 @@ def _builds(catalogue: Catalogue) -> Iterator[str]:
             for variant in getattr(record, "variant", ()):
                 if not _together(catalogue, record.when, variant.when):
                     yield f'{here}: variant.when: never holds: "{variant.when}" on a car with "{record.when}"'
+    for component in catalogue.components.values():
+        here = place(catalogue, "component", component.id)
+        for number, remedy in enumerate(component.remedy, start=1):
+            if not (
+                _together(catalogue, component.when, remedy.when) and _overlap(component.built, remedy.built)
+            ):
+                yield f'{here}: remedy {number}: never on a car that has this part ("{remedy.when}")'
 
 
 def _links(catalogue: Catalogue) -> Iterator[str]:

@@ -109,6 +109,7 @@ def _component(component: Component) -> Iterator[Name]:
     for figure, source in component.sources.items():
         yield (f"sources.{figure}", "source", source)
     for remedy in component.remedy:
+        yield from _when("remedy.when", remedy.when)
         if remedy.source:
             yield ("remedy.source", "source", remedy.source)
 

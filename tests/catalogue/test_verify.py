@@ -80,6 +80,12 @@ UNKNOWN = {
         "checks",
         "weep-hole",
     ),
+    "a trait of a remedy": (
+        'kind = "new"\nprice',
+        'kind = "new"\nwhen = "coler"\nprice',
+        "components",
+        "water-pump",
+    ),
     "a trait in when": ('when = "front-drive"', 'when = "front-drve"', "components", "water-pump"),
     "a trait in a variant": ('when = "cooler"', 'when = "coler"', "components", "water-pump"),
     "an excluded trait": (
@@ -202,6 +208,16 @@ BROKEN = {
         ('harmless = "an old stain"', 'harmless = "an old stain"\nfirst_used = [1980-01-01, 1970-01-01]'),
         "",
         "first_used: 1980-01-01 to 1970-01-01 runs backwards",
+    ),
+    "a remedy for no car that has the part": (
+        ('kind = "new"\nprice', 'kind = "new"\nwhen = "rear-drive"\nprice'),
+        "",
+        'component water-pump: remedy 1: never on a car that has this part ("rear-drive")',
+    ),
+    "a remedy of years that run backwards": (
+        ('kind = "new"\nprice', 'kind = "new"\nbuilt = [1980, 1970]\nprice'),
+        "",
+        "remedy 1: built: 1980 to 1970 runs backwards",
     ),
     "an empty depth of a kit": (('full = ["water-pump"]', "full = []"), "", "covers no part"),
     "a life in the wrong unit": (("", ""), one(b10=8000, b50=15000), "life_years: b10 8000, b50 15000 years"),
