@@ -12,7 +12,7 @@ are taken as the result.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -31,9 +31,11 @@ RIDGE = 1e-3  # of the regression, times the number of draws
 
 @dataclass(frozen=True)
 class Board:
-    """chance (n, F) that each check comes out present in each draw; payoff (n,); settlement.
+    """chance (n, F) that each check's sign is there in each draw; payoff (n,); settlement.
 
-    least : effective draws below which a result is not told apart.
+    least : effective draws below which a result is not told apart. channel (F, R, 2) : chance of each result where
+    the sign is there, where it is not (estimator.decide.readings); rows of zeros fill up. By default two results,
+    present and absent, that say so.
     """
 
     chance: Floats
@@ -41,10 +43,30 @@ class Board:
     settlement: Settlement
     least: float = LEAST_EFFECTIVE
     seed: int = 0
+    channel: Floats | None = None
 
     @property
     def draws(self) -> int:
         return int(self.payoff.size)
+
+    @cached_property
+    def results_of(self) -> Floats:
+        """(F, R, 2) the channel."""
+        if self.channel is None:
+            return np.broadcast_to(np.eye(2), (self.chance.shape[1], 2, 2))
+        return self.channel
+
+    @cached_property
+    def halves(self) -> Floats:
+        """(F, 2, 2) the same with readings told apart at their limit only."""
+        whole = self.results_of
+        beyond = np.where((whole[..., 0] > whole[..., 1])[..., None], whole, 0.0).sum(axis=1)
+        return np.stack([beyond, 1 - beyond], axis=1)
+
+    @cached_property
+    def graded(self) -> NDArray[np.bool_]:
+        """(F,) whether a check has more than two results."""
+        return np.asarray(self.results_of[:, 2:].any(axis=(1, 2)))
 
     @cached_property
     def now(self) -> float:
@@ -59,9 +81,18 @@ class Board:
 
     @cached_property
     def results(self) -> NDArray[np.float32]:
-        """(n, F) one simulated result of each check in each draw, 1 present."""
+        """(n, F) what one simulated result of each check in each draw says of its sign, 1 that it is there."""
         rng = np.random.Generator(np.random.SFC64(np.random.SeedSequence([self.seed, 104_729])))
-        return (rng.random(self.chance.shape, dtype=np.float32) < self.chance).astype(np.float32)
+        out = (rng.random(self.chance.shape, dtype=np.float32) < self.chance).astype(np.float32)
+        for f in np.flatnonzero((self.results_of[:, :2] != np.eye(2)).any(axis=(1, 2))):
+            there, gone = self.results_of[f].T
+            says = there / np.maximum(there + gone, 1e-300)
+            u = rng.random(self.draws)
+            for truth, share in ((1, there), (0, gone)):
+                rows = out[:, f] == truth
+                reached = np.searchsorted(np.cumsum(share), u[rows], side="right")
+                out[rows, f] = says[np.minimum(reached, np.flatnonzero(there + gone)[-1])]
+        return out
 
     def thinned(self, most: int, checks: Ints) -> Board:
         """The same on at most so many draws (a stride: they stand by grid point) and some of the checks."""
@@ -74,13 +105,16 @@ class Board:
             self.settlement,
             self.least * kept / self.draws,
             self.seed,
+            None if self.channel is None else self.channel[checks],
         )
 
 
 @dataclass(frozen=True)
 class Singles:
-    """Every check alone: value and standard error (F,) in money, probability (F, 2) of present and absent, mean
-    payoff after each (F, 2), and whether a result is too rare among the draws to be valued (value 0 then).
+    """Every check alone: value and standard error (F,) in money, probability (F, R) of its results, mean payoff after
+    each (F, R), and whether a result is too rare among the draws to be valued (value 0 then).
+
+    Of a reading of which only a range is too rare, the value is that of reading which side of the limit it is on.
     """
 
     value: Floats
@@ -91,33 +125,49 @@ class Singles:
 
 
 def singles(board: Board) -> Singles:
-    """Values of all checks by themselves: `information.value` for two results, all at once."""
-    n, z, settle = board.draws, board.payoff, board.settlement
-    present = board.chance.mean(axis=0)
-    probability = np.stack([present, 1 - present], axis=1)
-    first = z @ board.chance / n
-    joint = np.stack([first, z.mean() - first], axis=1)
-    mean = np.where(probability > 0, joint / np.maximum(probability, 1e-300), z.mean())
+    """Values of all checks by themselves: `information.value` for their results, all at once."""
+    n, z = board.draws, board.payoff
     powers = np.stack([np.ones(n), z, z * z])  # (3, n)
     once, twice = powers @ board.chance / n, powers @ np.square(board.chance) / n  # (3, F)
-    square = twice[0]
-    squares = np.stack([square, 1 - 2 * present + square], axis=1)
+    full = _singles(board, board.results_of, once, twice)
+    again = full.rare & board.graded
+    if not again.any():
+        return full
+    coarse = _singles(board, board.halves, once, twice)
+    return Singles(
+        value=np.where(again, coarse.value, full.value),
+        error=np.where(again, coarse.error, full.error),
+        probability=full.probability,
+        mean=full.mean,
+        rare=np.where(again, coarse.rare, full.rare),
+    )
+
+
+def _singles(board: Board, channel: Floats, once: Floats, twice: Floats) -> Singles:
+    """From E[p], E[z p], E[z^2 p] (`once`) and the same of p^2 (`twice`): a result's chance is u + v p."""
+    n, z, settle = board.draws, board.payoff, board.settlement
+    u, v = channel[..., 1], channel[..., 0] - channel[..., 1]  # (F, R)
+    centre = float(z.mean())
+    probability = u + v * once[0][:, None]
+    joint = u * centre + v * once[1][:, None]
+    mean = np.where(probability > 0, joint / np.maximum(probability, 1e-300), centre)
+    squares = u * u + 2 * u * v * once[0][:, None] + v * v * twice[0][:, None]
     effective = n * probability**2 / np.maximum(squares, 1e-300)
-    rare = (effective < board.least).any(axis=1)
+    rare = ((effective < board.least) & channel.any(axis=2)).any(axis=1)
     worth = settle(mean[..., None])
     gain = np.maximum((probability * worth).sum(axis=1) - board.now, 0.0)
     gain[rare] = 0.0
     slope = _slope(settle, mean)
-    slope_now = float(_slope(settle, np.array([z.mean()]))[0])
-    flat = worth - slope * mean - (board.now - slope_now * z.mean())
+    slope_now = float(_slope(settle, np.array([centre]))[0])
+    flat = worth - slope * mean - (board.now - slope_now * centre)
     # influence of a draw: chance * (worth + slope (z - mean)) summed over results, less the same without a check,
-    # that is chance * (a + c z) + b + d z
-    a, b = flat[:, 0] - flat[:, 1], flat[:, 1]
-    c, d = slope[:, 0] - slope[:, 1], slope[:, 1] - slope_now
+    # that is p (a + c z) + b + d z
+    a, b = (v * flat).sum(axis=1), (u * flat).sum(axis=1)
+    c, d = (v * slope).sum(axis=1), (u * slope).sum(axis=1) - slope_now
     second = a * a * twice[0] + 2 * a * c * twice[1] + c * c * twice[2]
     second += 2 * (a * b * once[0] + (a * d + b * c) * once[1] + c * d * once[2])
-    second += b * b + 2 * b * d * z.mean() + d * d * float(powers[2].mean())
-    first_moment = a * once[0] + c * once[1] + b + d * z.mean()
+    second += b * b + 2 * b * d * centre + d * d * float((z * z).mean())
+    first_moment = a * once[0] + c * once[1] + b + d * centre
     error = np.sqrt(np.maximum(second - first_moment**2, 0.0) / n)
     return Singles(
         value=settle.money(board.now, gain),
@@ -208,8 +258,10 @@ def exact_groups(board: Board, checks: Sequence[int]) -> Floats:
 
 def refined(board: Board, groups: Floats, check: int) -> Floats:
     """Patterns told further apart by one more check."""
+    channel = board.results_of[check]
+    told = channel[channel.any(axis=1)]
     present = board.chance[:, check, None]
-    return pooled(board, np.concatenate([groups * present, groups * (1 - present)], axis=1))
+    return pooled(board, np.concatenate([groups * (u + (v - u) * present) for v, u in told], axis=1))
 
 
 def pooled(board: Board, groups: Floats) -> Floats:
@@ -263,38 +315,78 @@ def added(board: Board, groups: Floats, checks: Ints, *, spread: bool = False) -
     """(F',) worth, over deciding now, of the groups and one more check, for each of `checks`.
 
     spread : the share of the payoff's variance they account for instead, which also ranks checks that alone
-    change no decision. A pattern is not told apart where that would leave too few effective draws.
+    change no decision. A pattern is not told apart where that would leave too few effective draws; a reading is
+    then told apart at its limit only, if that leaves enough.
     """
     n, z = board.draws, board.payoff
-    chance = board.chance[:, checks]
-    squared = groups * groups
-    share = groups.mean(axis=0)[:, None]
-    joint = (z @ groups / n)[:, None]
-    present = groups.T @ chance / n
-    present_joint = (groups * z[:, None]).T @ chance / n
-    cross = squared.T @ chance / n
-    square = squared.T @ (chance * chance) / n
-    absent = np.maximum(share - present, 0.0)
-    absent_joint = joint - present_joint
-    whole = squared.mean(axis=0)[:, None]
-    told = n * present**2 >= board.least * square
-    told &= n * absent**2 >= board.least * np.maximum(whole - 2 * cross + square, 0.0)
-    told &= (present > 0) & (absent > 0)
-    first = np.where(told, present_joint / np.where(told, present, 1.0), joint / share)
-    second = np.where(told, absent_joint / np.where(told, absent, 1.0), joint / share)
-    if spread:
-        centre, size = float(z.mean()), max(float(z.var()), 1e-300)
-        found = present * (first - centre) ** 2 + absent * (second - centre) ** 2
-        return np.asarray(found.sum(axis=0) / size)
-    settle = board.settlement
-    worth = present * settle(first[..., None]) + absent * settle(second[..., None])
-    return np.asarray(worth.sum(axis=0) - board.now)
+    chance, squared, paid = board.chance[:, checks], groups * groups, groups * z[:, None]
+    moments = _Moments(
+        share=groups.mean(axis=0)[:, None],
+        joint=paid.mean(axis=0)[:, None],
+        whole=squared.mean(axis=0)[:, None],
+        present=groups.T @ chance / n,
+        present_joint=paid.T @ chance / n,
+        cross=squared.T @ chance / n,
+        square=squared.T @ (chance * chance) / n,
+    )
+    centre, size = float(z.mean()), max(float(z.var()), 1e-300)
+
+    def worth(mean: Floats) -> Floats:
+        return (mean - centre) ** 2 / size if spread else board.settlement(mean[..., None])
+
+    least = board.least / n
+    untold = moments.share * worth(moments.joint / moments.share)
+    total = _told(moments, board.halves[checks], worth, untold, least)
+    fine = np.flatnonzero(board.graded[checks])
+    if fine.size:
+        total[:, fine] = _told(moments.of(fine), board.results_of[checks[fine]], worth, total[:, fine], least)
+    return np.asarray(total.sum(axis=0) - (0.0 if spread else board.now))
+
+
+@dataclass(frozen=True)
+class _Moments:
+    """Means over the draws of groups g and signs p: E g, E gz, E g^2 (K, 1); E gp, E gzp, E g^2 p, E g^2 p^2 (K, F)."""
+
+    share: Floats
+    joint: Floats
+    whole: Floats
+    present: Floats
+    present_joint: Floats
+    cross: Floats
+    square: Floats
+
+    def of(self, checks: Ints) -> _Moments:
+        told = (self.present, self.present_joint, self.cross, self.square)
+        return _Moments(self.share, self.joint, self.whole, *(table[:, checks] for table in told))
+
+
+def _told(
+    m: _Moments, channel: Floats, worth: Callable[[Floats], Floats], otherwise: Floats, least: float
+) -> Floats:
+    """(K, F) worth of every group told apart by every check's results; `otherwise` where one would be too rare."""
+    total: Floats = np.zeros(m.present.shape)
+    safe = np.ones(m.present.shape, dtype=bool)
+    for r in range(channel.shape[1]):
+        u, v = channel[:, r, 1], channel[:, r, 0] - channel[:, r, 1]  # the result's chance is u + v p
+        there = (u != 0) | (v != 0)
+        share = np.maximum(u * m.share + v * m.present, 0.0)
+        squares = np.maximum(u * u * m.whole + 2 * u * v * m.cross + v * v * m.square, 0.0)
+        enough = (share > 0) & (share**2 >= least * squares)
+        safe &= enough | ~there
+        mean = np.where(
+            enough, (u * m.joint + v * m.present_joint) / np.where(enough, share, 1.0), m.joint / m.share
+        )
+        total += np.where(there, share * worth(mean), 0.0)
+    return np.where(safe, total, otherwise)
 
 
 def pairs(board: Board) -> Floats:
-    """(F, F) value in money of every two checks made together; the diagonal is 0."""
+    """(F, F) value in money of every two checks made together, readings told apart at their limit only; the diagonal
+    is 0.
+    """
     n, z, settle = board.draws, board.payoff, board.settlement
-    chance = board.chance
+    there, gone = board.halves[:, 0].T
+    chance = gone + (there - gone) * board.chance
     both = chance.T @ chance / n
     both_joint = (chance * z[:, None]).T @ chance / n
     one, one_joint = chance.mean(axis=0), z @ chance / n

@@ -6,6 +6,7 @@ found.checks[: found.stop_after]     # make these, in this order
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -16,9 +17,10 @@ from numpy.typing import NDArray
 from estimator.assess import DRAWS, SEED, Result, assess_fully
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue, load_catalogue
-from estimator.catalogue.records import STATIONS
+from estimator.catalogue.records import STATIONS, Check
 from estimator.decide.board import Board, Singles, singles
 from estimator.decide.likelihood import result_chances
+from estimator.decide.readings import channels, ranges_of
 from estimator.decide.reference import reference_outlay
 from estimator.decide.scene import (
     AUCTION_MINUTES,
@@ -273,7 +275,8 @@ def ranked(
 def board_of(result: Result, stakes: Stakes, options: Sequence[Option]) -> Board:
     """The checks' chances on the assessment's draws, with what is at stake."""
     chance = result_chances(result.prepared, result.draws, options)
-    return Board(chance, stakes.payoff, stakes.settlement, seed=result.assessment.seed)
+    told = channels([o.check for o in options], first_used=result.prepared.car.case.car.built)
+    return Board(chance, stakes.payoff, stakes.settlement, seed=result.assessment.seed, channel=told)
 
 
 def _first_stops(open_stops: Sequence[str], options: Sequence[Option], limits: Limits) -> tuple[int, ...]:
@@ -295,19 +298,19 @@ def _values(
     added: Floats,
     chosen: Chosen,
 ) -> tuple[CheckValue, ...]:
-    limit = _budget_after(stakes, board.chance)
+    limit = _budget_after(stakes, board)
     most = stakes.settlement.most(alone.mean)
+    first_used = result.prepared.car.case.car.built
     rows = []
     for i, option in enumerate(options):
-        words = {"present": option.check.present, "absent": option.check.absent}
         results = tuple(
             ResultOf(
                 name,
-                words[name],
+                text,
                 float(alone.probability[i, r]),
                 _walk_away(stakes, float(most[i, r]), None if limit is None else float(limit[i, r])),
             )
-            for r, name in enumerate(("present", "absent"))
+            for r, (name, text) in enumerate(_results(option.check, first_used))
         )
         rows.append(
             CheckValue(
@@ -341,17 +344,26 @@ def _values(
     return (*front, *rest)
 
 
-def _budget_after(stakes: Stakes, chance: Floats) -> Floats | None:
-    """(F, 2) b after each result: the budget less the weighted quantile of the outlay."""
+def _results(check: Check, first_used: datetime.date) -> list[tuple[str, str]]:
+    """(result, the words for it) in the order of the board's channel; a reading's results are its ranges."""
+    if check.reading is None:
+        return [("present", check.present), ("absent", check.absent)]
+    return [(words, words) for words in ranges_of(check.reading, first_used=first_used).words]
+
+
+def _budget_after(stakes: Stakes, board: Board) -> Floats | None:
+    """(F, R) b after each result: the budget less the weighted quantile of the outlay."""
     if stakes.budget is None:
         return None
     order = np.argsort(stakes.outlay, kind="stable")
     ordered = stakes.outlay[order]
-    out = np.empty((chance.shape[1], 2))
+    told = board.results_of
+    out = np.empty(told.shape[:2])
     even = np.arange(1, ordered.size + 1, dtype=float)
-    for f in range(chance.shape[1]):
-        present = np.cumsum(chance[order, f])
-        for r, mass in enumerate((present, even - present)):
+    for f in range(len(told)):
+        signs = np.cumsum(board.chance[order, f])
+        for r, (there, gone) in enumerate(told[f]):
+            mass = gone * even + (there - gone) * signs
             at = np.searchsorted(mass, stakes.confidence * mass[-1])
             out[f, r] = stakes.budget - ordered[min(int(at), ordered.size - 1)]
     return out

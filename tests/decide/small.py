@@ -1,4 +1,4 @@
-"""A catalogue of four parts and seven checks, a car of it, and outlays that follow from conditions alone. Invented.
+"""A catalogue of four parts and eight checks (one a reading), a car of it, and outlays from conditions alone. Invented.
 
 With outlays a plain function of the conditions every value can be reckoned by going through all states of the car.
 """
@@ -63,6 +63,10 @@ links = [{links}]
 source = "elicited"
 {more}
 """
+GAUGE = (
+    'reading = { unit = "mm", low = 0, high = 15, limit = 1.6, worse = "below", error_sd = 0.3, '
+    'source = "elicited" }'
+)
 LIVES = {"spring": (15, 30, 4), "tank": (12, 25, 6), "pump": (8, 16, 1), "frame": (20, 40, 8)}
 
 
@@ -83,6 +87,7 @@ CHECKS = [
     _check("rust", {"frame": (0.6, 0.4), "tank": (0.5, 0.3)}, minutes=6, leak=0.15),
     _check("lift", {"frame": (0.95, 0.6)}, station="on-a-lift", needs='["lift"]', price=20, minutes=10),
     _check("habits", {}, leak=0.5, more="care = [0.1, 0.3, 0.7]"),
+    _check("gauge", {"frame": (0.85, 0.4), "pump": (0.3, 0.1)}, minutes=4, more=GAUGE),
 ]
 CASE = """
 format = 1

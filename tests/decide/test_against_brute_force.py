@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import dataclasses
+import datetime
 from itertools import combinations
 
 import numpy as np
 import pytest
 
-from estimator.decide.board import set_value, singles
+from estimator.casefile.records import Finding
+from estimator.decide.board import exact_groups, set_value, singles
 from estimator.decide.information import value
 from estimator.decide.next_checks import board_of
+from estimator.decide.readings import ranges_of
 from estimator.decide.scene import scene_of
 from estimator.decide.stakes import stakes_of
-from tests.decide.small import CHECKS, COSTS, small_case, small_result
+from estimator.evidence.findings import belief_in
+from tests.decide.small import CHECKS, COSTS, catalogue, small_case, small_result
 from tests.reference.decide_brute_force import set_worth, states
 
 ASKING, VALUE = 4000.0, 5000.0
-IDS = ("sag", "smell", "rattle", "crack", "rust", "habits")
+USED = datetime.date(1986, 5, 1)  # the small car
+IDS = ("sag", "smell", "rattle", "crack", "rust", "habits", "gauge")
 
 
 def _shows(prepared, check, share, points, conditions):
@@ -27,7 +33,28 @@ def _shows(prepared, check, share, points, conditions):
     for link in check.links:
         rate = share * np.array([link.spent, link.worn, 0.0])
         silent *= 1 - rate[conditions[:, prepared.car.index[link.component]]]
-    return 1 - silent
+    return 1 - silent if check.reading is None else _ranges(check, 1 - silent)
+
+
+CUTS = (
+    0.0,
+    1.0,
+    1.6,
+    2.2,
+    3.2,
+)  # mm: the limit, two errors of 0.3 either side, and as far again as the gauge goes
+
+
+def _ranges(check, sign, *, points=3200):
+    """(S, 4) chance of each range of a reading, added up millimetre by millimetre: a reading x is told by signs that
+    are there in proportion to the belief q(x) the evidence engine gives it, by others in proportion to 1 - q(x).
+    """
+    x = (np.arange(points) + 0.5) * CUTS[-1] / points
+    q = np.array([belief_in(Finding(check=check.id, value=v), check, first_used=USED) for v in x])
+    there, gone = q / q.sum(), (1 - q) / (1 - q).sum()
+    which = np.searchsorted(CUTS[1:-1], x, side="right")
+    a, b = (np.bincount(which, weights=w, minlength=4) for w in (there, gone))
+    return sign[:, None] * a + (1 - sign[:, None]) * b
 
 
 @pytest.fixture(scope="module", params=[None, 1500.0], ids=["mean only", "minds risk"])
@@ -77,16 +104,42 @@ def test_singles_are_information_value(both):
     board, ids, _ = both
     found = singles(board)
     for column in range(len(ids)):
-        chance = board.chance[:, column]
-        one = value(
-            board.payoff[:, None],
-            np.full(board.draws, 1 / board.draws),
-            np.stack([chance, 1 - chance], axis=1),
-            board.settlement,
-        )
+        told = board.results_of[column]
+        chance = board.chance[:, column, None] * told[:, 0] + (1 - board.chance[:, column, None]) * told[:, 1]
+        weight = np.full(board.draws, 1 / board.draws)
+        one = value(board.payoff[:, None], weight, chance, board.settlement)
         money = float(board.settlement.money(one.now, one.value))
         assert found.value[column] == pytest.approx(max(money, 0.0), abs=1e-9 * ASKING)  # rounding of sums
         assert -1e-9 <= money <= board.perfect + 1e-9
+
+
+def test_a_reading_is_told_apart_in_ranges_and_worth_more_than_its_limit_alone(both):
+    """Finer results are never worth less (Blackwell); the words and bounds by hand."""
+    board, ids, _ = both
+    column = ids.index("gauge")
+    told = ranges_of(_gauge(), first_used=USED)
+    assert told.words == ("below 1 mm", "1 to 1.6 mm", "1.6 to 2.2 mm", "2.2 mm or more")
+    assert told.channel.sum(axis=0) == pytest.approx([1, 1])
+    assert told.channel[:, 0] == pytest.approx(
+        told.channel[::-1, 1]
+    )  # as good at telling either way: by hand
+    assert exact_groups(board, [column]).shape[1] == 4
+    halves = dataclasses.replace(board, channel=np.pad(board.halves, ((0, 0), (0, 2), (0, 0))))
+    fine, coarse = (singles(b).value[column] for b in (board, halves))
+    assert fine > coarse > 0
+
+
+def test_a_reading_near_its_limit_says_less_than_one_far_from_it():
+    """The odds a range speaks for its sign rise from the good end to the bad one, and are even about the limit."""
+    told = ranges_of(_gauge(), first_used=USED)
+    odds = told.channel[:, 0] / told.channel[:, 1]
+    assert (np.diff(odds) < 0).all()
+    assert odds[0] * odds[3] == pytest.approx(1)
+    assert odds[1] * odds[2] == pytest.approx(1)
+
+
+def _gauge():
+    return catalogue().checks["gauge"].reading
 
 
 def test_sets_of_all_checks_keep_within_their_bounds(both):
@@ -100,4 +153,4 @@ def test_sets_of_all_checks_keep_within_their_bounds(both):
 
 
 def test_the_small_catalogue_has_all_its_checks():
-    assert len(CHECKS) == 7
+    assert len(CHECKS) == 8

@@ -49,8 +49,10 @@ def set_worth(
 ) -> float:
     """Money that making some checks together is worth before deciding.
 
-    worth (S,) of the car in every state; shows : per check (S,) its chance to come out present there.
+    worth (S,) of the car in every state; shows : per check (S,) its chance to come out present there, or (S, R) the
+    chance of each of its results.
     """
+    tables = [np.stack([s, 1 - s], axis=1) if s.ndim == 1 else s for s in shows]
 
     def most(mean: float) -> float:
         return mean if rho is None else -rho * math.log(mean)
@@ -61,10 +63,10 @@ def set_worth(
     payoff = worth if rho is None else np.exp(-worth / rho)
     weight = chance_of_state / chance_of_state.sum()
     now, after = loss(float(weight @ payoff)), 0.0
-    for results in product((True, False), repeat=len(shows)):
+    for results in product(*(range(table.shape[1]) for table in tables)):
         mass = weight
-        for chance, present in zip(shows, results, strict=True):
-            mass = mass * (chance if present else 1 - chance)
+        for table, result in zip(tables, results, strict=True):
+            mass = mass * table[:, result]
         total = float(mass.sum())
         if total > 0:
             after += total * loss(float(mass @ payoff) / total)
