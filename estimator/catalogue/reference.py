@@ -32,6 +32,7 @@ class Reference:
 
     yearly_spend : renewals a year. backlog : work waiting on it at any time. deferral_years : cost-weighted
     mean time work waits; backlog = yearly_spend x deferral_years. dearest : parts by backlog, largest first.
+    by_system : system, yearly spend and backlog, largest spend first; they add up to the whole.
     """
 
     yearly_spend: float
@@ -39,6 +40,7 @@ class Reference:
     dearest: tuple[tuple[str, float], ...]
     annual_km: float
     parts: int
+    by_system: tuple[tuple[str, float, float], ...] = ()
 
     @property
     def deferral_years(self) -> float:
@@ -54,17 +56,24 @@ def reference(catalogue: Catalogue, *, traits: frozenset[str] = TRAITS, year: in
     annual_km = catalogue.settings.evidence.distance.yearly_km(AGE_YEARS)
     build = catalogue.complete_traits(traits)
     waiting: dict[str, float] = {}
-    spend = 0.0
+    systems: dict[str, tuple[float, float]] = {}
     for component in catalogue.components.values():
         if component.need == "comfort" or catalogue.has(component.id, build, year) < 0.5:
             continue
         cost = typical_cost(catalogue, component, build=build, year=year)
         cycle = mean_life_years(component, annual_km=annual_km, build=build, year=year)
         cycle += component.deferral_years
-        spend += cost / cycle
         waiting[component.id] = cost * component.deferral_years / cycle
-    dearest = sorted(waiting.items(), key=lambda item: -item[1])
-    return Reference(spend, sum(waiting.values()), tuple(dearest), annual_km, len(waiting))
+        spend, backlog = systems.get(component.system, (0.0, 0.0))
+        systems[component.system] = spend + cost / cycle, backlog + waiting[component.id]
+    return Reference(
+        yearly_spend=sum(spend for spend, _ in systems.values()),
+        backlog=sum(waiting.values()),
+        dearest=tuple(sorted(waiting.items(), key=lambda item: -item[1])),
+        annual_km=annual_km,
+        parts=len(waiting),
+        by_system=tuple(sorted(((s, *both) for s, both in systems.items()), key=lambda row: -row[1])),
+    )
 
 
 def mean_life_years(component: Component, *, annual_km: float, build: frozenset[str], year: int) -> float:

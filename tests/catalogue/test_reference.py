@@ -70,3 +70,10 @@ def test_backlog_is_spend_times_deferral_and_can_be_believed() -> None:
 def test_verify_says_it() -> None:
     assert set(load_catalogue().traits) >= TRAITS
     assert any("waiting at any time" in note for note in verify(load_catalogue()).notes)
+
+
+def test_systems_add_up_to_the_whole() -> None:
+    found = reference(load_catalogue())
+    assert len(found.by_system) > 12
+    assert sum(spend for _, spend, _ in found.by_system) == pytest.approx(found.yearly_spend)
+    assert sum(backlog for *_, backlog in found.by_system) == pytest.approx(found.backlog)
