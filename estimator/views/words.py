@@ -180,7 +180,15 @@ BUILD_SECTIONS: dict[str, tuple[str, ...]] = {
         "axle-details",
     ),
     "Springs and steering": ("springing", "front-suspension", "dampers", "steering", "steering-details"),
-    "Brakes and wheels": ("front-brakes", "rear-brakes", "brake-circuit", "brake-details", "wheels"),
+    "Brakes and wheels": (
+        "front-brakes",
+        "rear-brakes",
+        "handbrake",
+        "rear-disc-handbrake",
+        "brake-circuit",
+        "brake-details",
+        "wheels",
+    ),
     "Equipment": ("equipment",),
 }
 DEPTHS = {"full": "in full"}
