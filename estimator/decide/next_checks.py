@@ -35,12 +35,14 @@ from estimator.decide.scene import (
 )
 from estimator.decide.selection import Chosen, Limits, Search, marginals
 from estimator.decide.stakes import Stakes, need, stakes_of
+from estimator.decide.telling import telling_order
 from estimator.problems import InputError, Problem, nearest
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Floats = NDArray[np.float64]
+NOTHING = 0.5  # of the currency: a net gain below this is none
 
 
 @dataclass(frozen=True)
@@ -58,8 +60,9 @@ class CheckValue:
     """One check that can be made now.
 
     value, value_se : what its result is worth by itself, money; marginal : what it adds to those proposed before
-    it (or, if it is not proposed, to all of them); net : value less price. moves : how far it moves the most to
-    pay, on average. proposed : it belongs to the best affordable set. rare : too few draws tell its results apart.
+    it (or, if it is not proposed, to all of them); net : value less price, that of what must be opened first
+    included. moves : how far it moves the most to pay, on average; beyond : the same beyond what those above it in
+    the list tell. proposed : it belongs to the best affordable set. rare : too few draws tell its results apart.
     """
 
     id: str
@@ -74,6 +77,7 @@ class CheckValue:
     marginal: float
     net: float
     moves: float
+    beyond: float
     proposed: bool
     stop: str
     rare: bool
@@ -242,11 +246,14 @@ def ranked(
     if options:
         search = Search(board, options, limits, single=alone.value, fixed=first, bundles=groups.values())
         chosen = search.best()
+        spent = np.array([o.price + search.minute * o.minutes for o in options])
+        told = telling_order(board, chosen.checks, spent, [number.get(o.after, -1) for o in options])
         added = marginals(search, chosen)
         tours = _bundles(search, groups)
     else:
         chosen, added, tours = Chosen((), 0.0, 0.0, 0.0, "exact"), np.zeros(0), ()
-    checks = _values(result, stakes, options, board, alone, added, chosen)
+        told = [], np.zeros(0)
+    checks = _values(result, stakes, options, board, alone, added, chosen, told)
     proposed = [options[c] for c in chosen.checks]
     return NextChecks(
         case=case.name,
@@ -297,10 +304,13 @@ def _values(
     alone: Singles,
     added: Floats,
     chosen: Chosen,
+    told: tuple[list[int], Floats],
 ) -> tuple[CheckValue, ...]:
+    order, beyond = told
     limit = _budget_after(stakes, board)
     most = stakes.settlement.most(alone.mean)
     first_used = result.prepared.car.case.car.built
+    opening = {o.id: o.price for o in options}
     rows = []
     for i, option in enumerate(options):
         results = tuple(
@@ -324,8 +334,9 @@ def _values(
                 value=float(alone.value[i]),
                 value_se=float(alone.error[i]),
                 marginal=float(added[i]),
-                net=float(alone.value[i]) - option.price,
+                net=float(alone.value[i]) - option.price - opening.get(option.after, 0.0),
                 moves=float(alone.probability[i] @ np.abs(most[i] - stakes.by_value)),
+                beyond=float(beyond[i]),
                 proposed=i in chosen.checks,
                 stop=option.check.stop,
                 rare=bool(alone.rare[i]),
@@ -337,9 +348,13 @@ def _values(
     front = sorted(
         (r for r in rows if r.proposed), key=lambda r: (*place(checks[r.id]), bool(r.after), -r.marginal)
     )
+    ranked_at = {options[i].id: rank for rank, i in enumerate(order)}
     rest = sorted(
         (r for r in rows if not r.proposed),
-        key=lambda r: (-(r.marginal - r.price > 0), -r.marginal, -r.moves),
+        key=lambda r: (
+            r.marginal - r.price < NOTHING,
+            ranked_at[r.id] if r.marginal - r.price < NOTHING else -r.marginal,
+        ),
     )
     return (*front, *rest)
 

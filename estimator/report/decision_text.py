@@ -95,13 +95,16 @@ def _rest(found: NextChecks, *, everything: bool) -> list[str]:
     shown = rest if everything else rest[:MOST_REST]
     if not shown:
         return []
-    rows = ["Not proposed: what it would add, and how far it moves what you would pay at most"]
+    rows = _wrap(
+        "Not proposed, most telling first: what it would add, and how far it moves the most you would pay, beyond "
+        "those above it"
+    )
     for check in shown:
         name = textwrap.shorten(clean(check.name), NAME, placeholder=" ...")
         price = f", {amount(check.price)}" if check.price > 0 else ""
         rows.append(
             f"  {name:<{NAME}}{f'{check.minutes:.0f} min{price}':>14}{f'+{amount(check.marginal)}':>10}"
-            f"{f'+-{amount(check.moves)}':>10}"
+            f"{f'+-{amount(check.beyond)}':>10}"
         )
     more = len(rest) - len(shown)
     return rows + ([f"  ... and {more} more: --all shows every one"] if more > 0 else [])

@@ -12,15 +12,17 @@ from estimator.assess import assess_fully
 from estimator.case import load_case
 from estimator.casefile.records import Finding
 from estimator.catalogue.load import data_folder, load_catalogue
+from estimator.decide.board import set_value
 from estimator.decide.likelihood import result_chances
-from estimator.decide.next_checks import next_checks, ranked
+from estimator.decide.next_checks import board_of, next_checks, ranked
 from estimator.decide.reference import reference_outlay
-from estimator.decide.scene import place, scene_of
+from estimator.decide.scene import cost, place, price_factor, scene_of
 from estimator.decide.stakes import stakes_of
 from estimator.problems import InputError
 from tests.cars import saloon
 from tests.decide.small import catalogue as small_catalogue
 from tests.decide.small import small_case, small_result
+from tests.decide.ten_first import TEN
 
 ESTATE = data_folder() / "examples" / "estate.toml"
 KEYS = {"id", "station", "minutes", "price", "value", "value_se", "marginal", "net", "results"}
@@ -46,6 +48,16 @@ def arrival(ours):
 
 
 @pytest.fixture(scope="module")
+def met(ours):
+    """The same with all that was found, at a price about what it is worth then."""
+    case = load_case(Path(ESTATE), ours)
+    reference = reference_outlay(case, ours)
+    asking = stakes_of(assess_fully(case, ours), reference).by_value / 0.95
+    case = dataclasses.replace(case, money=dataclasses.replace(case.money, asking=asking, budget=None))
+    return case, assess_fully(case, ours), reference
+
+
+@pytest.fixture(scope="module")
 def found(arrival):
     _, result, reference = arrival
     return ranked(result, reference)
@@ -53,10 +65,11 @@ def found(arrival):
 
 def test_values_are_never_negative_nor_above_perfect_information(found):
     assert found.perfect_information > 0
+    opening = {c.id: c.price for c in found.checks}  # what must be opened first is paid for as well
     for check in found.checks:
         assert -1e-9 <= check.value <= found.perfect_information + 1e-9
         assert check.marginal >= 0
-        assert check.net == pytest.approx(check.value - check.price)
+        assert check.net == pytest.approx(check.value - check.price - opening.get(check.after, 0.0))
     assert -1e-9 <= found.together.value <= found.perfect_information + 1e-9
 
 
@@ -86,38 +99,99 @@ def test_limits_are_kept_and_more_of_them_is_worth_no_less(arrival):
     assert free.price == 0
 
 
-def test_high_mileage_example_without_papers(found, ours, capsys):
-    """Ten suggestions the trade would make first for a large rear-drive estate of 287,000 km with no papers and a
-    salted life, written down from its rules and not from the output: the car on a lift before all
-    (1 whole-underside-walked-lamp-left-then, 2 tap-scrape-within-30-cm-every-mounting,
-    3 suspension-pick-up-points-rear), the driveline that hangs there (4 flexible-coupling-front,
-    5 flexible-coupling-rear, 6 centre-bearing-mount, 7 each-universal-joint-twisted-against-yokes), the axle
-    (8 final-drive-oil), and on the road 9 hum-drive-coast-float, 10 vibration-band.
-    How many came is printed; the figure moves with the catalogue and is not pinned.
+def test_high_mileage_example_without_papers(ours, capsys):
+    """How many of the ten written down beforehand (tests/decide/ten_first.py) come among the first ten suggestions.
+
+    Four came on the day they were first counted. The floor is a regression pin, kept loose: figures of the catalogue
+    move it.
     """
-    expected = {
-        "whole-underside-walked-lamp-left-then", "tap-scrape-within-30-cm-every-mounting",
-        "suspension-pick-up-points-rear", "flexible-coupling-front", "flexible-coupling-rear", "centre-bearing-mount",
-        "each-universal-joint-twisted-against-yokes", "final-drive-oil", "hum-drive-coast-float", "vibration-band",
-    }  # fmt: skip
-    assert expected <= set(ours.checks)
-    by_value = [c.id for c in sorted(found.checks, key=lambda c: -c.value)[:20]]
-    proposed = {c.id for c in found.checks[: found.stop_after]}
+    found = next_checks(load_case(Path(ESTATE), ours), ours)
+    assert set(TEN) <= set(ours.checks)
+    proposed = [c for c in found.checks if c.proposed and not c.stop]
+    others = [c for c in found.checks if not c.proposed]
+    first = [c.id for c in (*sorted(proposed, key=lambda c: -c.marginal), *others)][:10]
+    alone = [c.id for c in sorted(found.checks, key=lambda c: (-c.value, -c.moves)) if not c.stop][:10]
+    came = [c for c in TEN if c in first]
     with capsys.disabled():
-        print(
-            f"\nof ten expected: {len(expected & proposed)} proposed, {len(expected & set(by_value))} in the first 20"
-        )
-    assert expected & (proposed | set(by_value))
+        print(f"\nof ten expected first {len(came)} came: {', '.join(came)}; of the ten that by themselves tell most "
+              f"{len(set(TEN) & set(alone))}")  # fmt: skip
+    assert len(came) >= 3
 
 
-def test_the_car_on_a_lift_is_worth_paying_for_until_it_has_been_there(arrival, found, ours):
+def test_no_two_suggestions_in_a_row_tell_the_same(ours):
+    """Where nothing is worth its cost the others stand by what each tells beyond those above it, not by what each
+    would tell alone: rust looked for in four ways does not fill the head of the list.
+    """
+    found = next_checks(load_case(Path(ESTATE), ours), ours)
+    rest = [c for c in found.checks if not c.proposed][:10]
+    assert all(c.beyond <= 1.05 * c.moves + 25 for c in rest)
+    alone = sorted((c for c in found.checks if not c.proposed), key=lambda c: -c.moves)[:10]
+    systems = [
+        len({ours.components[link.component].system for c in some for link in ours.checks[c.id].links[:1]})
+        for some in (rest, alone)
+    ]
+    assert systems[0] >= systems[1]
+    for at, check in enumerate(rest):
+        if check.after:
+            assert check.after in {c.id for c in rest[:at]} | set(found.made)
+
+
+def _driveline(result, ours, station):
+    """A station's checks that look at the driveline alone."""
+    prepared = result.prepared
+    scene = scene_of(prepared.car, price_factor=price_factor(prepared.car), stations=[station])
+    return [
+        o for o in scene.options
+        if o.check.links and {ours.components[k.component].system for k in o.check.links} == {"driveline"}
+    ]  # fmt: skip
+
+
+def _worth(result, reference, options):
+    board = board_of(result, stakes_of(result, reference), options)
+    return set_value(board, range(len(options)))
+
+
+def test_the_driveline_on_a_lift_is_worth_paying_for_and_after_a_clean_report_no_longer(met, ours):
+    """The estate as it was found, with a seller who asks about what it is worth. Common practice: a clonk and a shake
+    are worth half an hour on a lift; once somebody who knows the type has found the car sound they are not.
+    """
+    case, result, reference = met
+    lift = _driveline(result, ours, "on-a-lift")
+    paid = cost(lift)
+    before = _worth(result, reference, lift)
+    assert paid > 0
+    assert before.value - 4 * before.error > paid
+    report = ("marque-type-specialists-hour", "independent-written-inspection")
+    clean = tuple(Finding(check=c, result="absent", by="mechanic") for c in report)
+    after = assess_fully(dataclasses.replace(case, finding=(*case.finding, *clean)), ours)
+    same = _driveline(after, ours, "on-a-lift")
+    assert [o.id for o in same] == [o.id for o in lift]
+    assert _worth(after, reference, same).value < paid
+
+
+def test_after_a_clean_lift_the_shaft_need_not_come_out(met, ours):
+    case, result, reference = met
+    bench = _driveline(result, ours, "small-things-off")
+    before = _worth(result, reference, bench).value
+    clean = tuple(
+        Finding(check=o.id, result="absent", by="mechanic")
+        if o.check.reading is None
+        else Finding(check=o.id, value=o.check.reading.low, by="mechanic")
+        for o in _driveline(result, ours, "on-a-lift")
+    )
+    after = assess_fully(dataclasses.replace(case, finding=(*case.finding, *clean)), ours)
+    left = _worth(after, reference, _driveline(after, ours, "small-things-off")).value
+    assert left < before / 2
+    assert left < cost(bench)
+
+
+def test_the_whole_lift_is_worth_paying_for_and_not_offered_again(arrival, found, ours):
     case, _, reference = arrival
     lift = next(b for b in found.bundles if b.id == "on-a-lift")
     assert lift.net > 0
     clean = tuple(Finding(check=c, result="absent", by="mechanic") for c in lift.checks)
-    after = ranked(assess_fully(dataclasses.replace(case, finding=clean), ours), reference)
+    after = ranked(assess_fully(dataclasses.replace(case, finding=clean), ours, draws=3_000), reference)
     assert not any(b.id == "on-a-lift" for b in after.bundles)
-    assert not {c.id for c in after.checks} & set(lift.checks)
     assert set(lift.checks) <= set(after.made)
 
 
