@@ -37,18 +37,19 @@ class Draws:
 
 @dataclass(frozen=True)
 class Needs:
-    """Work needed in a block of draws, one entry an event: draw and part index, month 0 (now) to 12.
+    """Work needed in a block of draws, one entry an event: index of the draw and of the part.
 
-    spent : the event belongs to now because the part is spent (these stand first); the others fall due in their
-    month; worn : of those, what can be seen to be worn today. worn_draw, worn_part : parts worn today and not due
-    within the year: renewed only where it costs no more strip-down.
+    spent_draw, spent_part : spent today, in order of draws. due_draw, due_part : fall due in month due_month, 1 to 12;
+    due_worn : of those, what can be seen to be worn today. worn_draw, worn_part : worn today and not due within the
+    year: renewed only where it costs no more strip-down.
     """
 
-    draw: Ints
-    part: Ints
-    month: Ints
-    spent: Flags
-    worn: Flags
+    spent_draw: Ints
+    spent_part: Ints
+    due_draw: Ints
+    due_part: Ints
+    due_month: Ints
+    due_worn: Flags
     worn_draw: Ints
     worn_part: Ints
 
@@ -133,15 +134,15 @@ class Prospects:
         due_part = np.concatenate([worn_part.take(falls), sound_part])
         u = np.concatenate([u_worn.take(falls), u_sound])
         kind = np.repeat([0, 1], [falls.size, sound_draw.size])
-        curve = self.due[point[due_draw], due_part, kind]  # (E, M)
+        curve = self.due[point.take(due_draw), due_part, kind]  # (E, M)
         month = 1 + (u[:, None] >= curve).sum(axis=1)
-        now = spent_draw.size
         return Needs(
-            draw=np.concatenate([spent_draw, due_draw]),
-            part=np.concatenate([spent_part, due_part]),
-            month=np.concatenate([np.zeros(now, np.intp), np.minimum(month, self.due.shape[-1])]),
-            spent=np.arange(now + due_draw.size) < now,
-            worn=np.concatenate([np.zeros(now, bool), kind == 0]),
+            spent_draw=spent_draw,
+            spent_part=spent_part,
+            due_draw=due_draw,
+            due_part=due_part,
+            due_month=np.minimum(month, self.due.shape[-1]),
+            due_worn=kind == 0,
             worn_draw=worn_draw.take(stays),
             worn_part=worn_part.take(stays),
         )

@@ -268,8 +268,9 @@ def test_found_work_counts_in_the_year_it_falls_due_though_it_is_brought_forward
     seal, clutch = car.index["crankshaft-rear-oil-seal"], car.index["clutch"]
     nobody = np.zeros(0, np.intp)
     needs = Needs(
-        draw=np.zeros(2, np.intp), part=np.array([seal, clutch]), month=np.array([0, 7]),
-        spent=np.array([True, False]), worn=np.array([False, True]), worn_draw=nobody, worn_part=nobody,
+        spent_draw=np.zeros(1, np.intp), spent_part=np.array([seal]), due_draw=np.zeros(1, np.intp),
+        due_part=np.array([clutch]), due_month=np.array([7]), due_worn=np.array([True]),
+        worn_draw=nobody, worn_part=nobody,
     )  # fmt: skip
     rng = np.random.default_rng(1)
     pricing = Pricing(book, price_sheets(book, rng), join_worn(book, needs, 1), 1, rng)

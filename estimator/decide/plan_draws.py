@@ -322,16 +322,16 @@ class _TurningUp:
     def _events(self, needs: Needs, rng: np.random.Generator) -> tuple[Ints, Ints, Ints, Flags]:
         """(draw, part, month, behind) of everything done besides the plan; behind: where a job had laid it open."""
         span = self.to_month - self.from_month + 1
-        shows = self.from_month[needs.part] + (rng.random(needs.part.size) * span[needs.part]).astype(np.intp)
-        month = np.where(needs.spent, shows, needs.month)
-        reached = self.reached[needs.part]
+        spent = needs.spent_part
+        shows = self.from_month[spent] + (rng.random(spent.size) * span[spent]).astype(np.intp)
         # what is spent or tired is seen when a job lays it open; nobody sees that a sound part will fall due
-        early = (reached > 0) & (reached <= month) & (needs.spent | needs.worn)
-        month = np.where(early, reached, month)
         tired = self.reached[needs.worn_part] > 0
-        draw = np.concatenate([needs.draw, needs.worn_draw[tired]])
-        part = np.concatenate([needs.part, needs.worn_part[tired]])
-        month = np.concatenate([month, self.reached[needs.worn_part[tired]]])
-        behind = np.concatenate([early, np.ones(int(tired.sum()), bool)])
+        draw = np.concatenate([needs.spent_draw, needs.due_draw, needs.worn_draw[tired]])
+        part = np.concatenate([spent, needs.due_part, needs.worn_part[tired]])
+        reached = self.reached[part]
+        month = np.concatenate([shows, needs.due_month, self.reached[needs.worn_part[tired]]])
+        seen = np.concatenate([np.ones(spent.size, bool), needs.due_worn, np.ones(int(tired.sum()), bool)])
+        behind = seen & (reached > 0) & (reached <= month)
+        month = np.where(behind, reached, month)
         keep = ~self.planned[part] & (month <= min(self.months, YEAR))
         return draw[keep], part[keep], month[keep], behind[keep]

@@ -17,11 +17,12 @@ from estimator.evidence import subsets
 from estimator.evidence.frontier import Step
 from estimator.evidence.network import Network
 from estimator.evidence.subsets import Forward
+from estimator.streams import whole_numbers
 
 Floats = NDArray[np.float64]
 Counts = NDArray[np.int64]
 
-_BLOCK = 60_000  # uniforms drawn at a time, so that they are still in cache when compared
+_TOP = 2**32 - 1  # the largest whole number of 32 bits
 
 
 def joint_draws(net: Network, counts: Counts, rng: np.random.Generator) -> tuple[NDArray[np.int8], Floats]:
@@ -50,21 +51,24 @@ def joint_draws(net: Network, counts: Counts, rng: np.random.Generator) -> tuple
 
 
 def _independent_draws(weight: Floats, counts: Counts, rng: np.random.Generator) -> NDArray[np.int8]:
-    """Draws of components that no open finding ties together: one uniform against the thresholds."""
+    """Draws of components that no open finding ties together: one number each against the thresholds between its
+    conditions, to 32 binary places.
+    """
     running = np.cumsum(weight, axis=1)
-    running /= running[:, -1:]  # exactly 1 at the end: a last condition of weight zero is never drawn
-    threshold = np.ascontiguousarray(running.transpose(1, 2, 0))  # (K, G, C)
-    components, total = weight.shape[0], int(counts.sum())
-    draws = np.empty((total, components), dtype=np.int8)
-    point = np.repeat(np.arange(counts.size), counts)
-    block = max(1, _BLOCK // max(1, components))
-    for start in range(0, total, block):
-        rows = slice(start, start + block)
-        uniform = rng.random((min(block, total - start), components))
-        target = draws[rows]
-        target[...] = uniform >= threshold[0][point[rows]]
-        for table in threshold[1:-1]:
-            target += uniform >= table[point[rows]]
+    running /= running[:, -1:]
+    edges = np.ceil(running[:, :-1].transpose(2, 1, 0) * (_TOP + 1))  # (G, K - 1, C)
+    edge = np.ascontiguousarray(np.minimum(edges, _TOP).astype(np.uint32))
+    draws = np.zeros((int(counts.sum()), weight.shape[0]), dtype=np.int8)
+    start = 0
+    for g in np.flatnonzero(counts):
+        block = draws[start : start + int(counts[g])]
+        number = whole_numbers(rng, block.shape, np.uint32)
+        np.minimum(
+            number, _TOP - 1, out=number
+        )  # below an edge of 1: a last condition of weight 0 is never drawn
+        for above in edge[g]:
+            block += number >= above
+        start += len(block)
     return draws
 
 

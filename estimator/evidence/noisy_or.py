@@ -220,10 +220,14 @@ class NoisyOr:
         if state.size and (state.min() < 0 or state.max() >= self.prior.shape[-1]):
             raise ValueError(f"conditions must be 0 .. {self.prior.shape[-1] - 1}.")
         explains = np.zeros((state.shape[0], seen.size))
+        linked = np.flatnonzero(self.sensitivity[seen > 0].any(axis=(0, 2)))
+        column = dict(zip(linked.tolist(), np.ascontiguousarray(state[:, linked].T), strict=True))
         for finding in np.flatnonzero(seen > 0):
             quiet = np.ones(state.shape[0])
             for component in np.flatnonzero(self.sensitivity[finding].any(axis=1)):
-                quiet *= (1.0 - self.sensitivity[finding, component])[state[:, component]]
+                caught = self.sensitivity[finding, component]
+                for condition in np.flatnonzero(caught):
+                    quiet *= 1.0 - caught[condition] * (column[int(component)] == condition)
             leak, belief = self.leak[finding], seen[finding]
             harmless = belief * leak * quiet
             total = belief * (1.0 - (1.0 - leak) * quiet) + (1.0 - belief) * (1.0 - leak) * quiet

@@ -58,15 +58,33 @@ class Groups:
             total[self.there] = np.bitwise_or.reduceat(self._in_order(bits), self.start)
         return total
 
-    def of_each(self, entries: int) -> Ints:
-        """(E,) group of each of the list's entries."""
-        group = np.empty(entries, dtype=np.intp)
-        place = slice(None) if self.order is None else self.order
-        group[place] = np.repeat(self.there, np.diff(self.start, append=entries))
-        return group
-
     def _in_order(self, values: NDArray) -> NDArray:
         return values if self.order is None else values.take(self.order)
+
+
+@dataclass(frozen=True)
+class Done:
+    """Some of the events of rounds, and the strip-down which they open: sums round by round.
+
+    events, steps : places in the rounds' lists of events and of opened steps, None for all of them.
+    """
+
+    events: Ints | None
+    by_event: Groups
+    steps: Ints | None
+    by_step: Groups
+
+    def sum(self, values: Floats | Singles) -> Floats:
+        """(R,) sums of values (E,) of the events."""
+        return self.by_event.sum(values if self.events is None else values.take(self.events))
+
+    def union(self, bits: NDArray[np.unsignedinteger]) -> NDArray[np.unsignedinteger]:
+        """(R,) bits (E,) that any of the events has."""
+        return self.by_event.union(bits if self.events is None else bits.take(self.events))
+
+    def sum_steps(self, values: Floats | Singles) -> Floats:
+        """(R,) sums of values (O,) of the opened steps."""
+        return self.by_step.sum(values if self.steps is None else values.take(self.steps))
 
 
 class Rounds:
@@ -74,8 +92,8 @@ class Rounds:
 
     Attributes
     ----------
-    draw : (R,) draw of each round. groups : events by round. part : (E,) part of each event.
-    of : (O,) round of each opened step, in order; step : (O,) which it is.
+    draw : (R,) draw of each round. of_event, part : (E,) round and part of each event.
+    of_step : (O,) round of each opened step, in order; step : (O,) which it is.
     hours, bought : (O,) what it takes and what it makes one renew, before tax at likely market level.
     """
 
@@ -85,47 +103,49 @@ class Rounds:
         sheets: PriceSheets,
         *,
         draw: Ints,
-        groups: Groups,
+        of_event: Ints,
         part: Ints,
         pays: Flags | None,
         rng: np.random.Generator,
     ) -> None:
         """pays (E,) : events that pay for their strip-down; None: all."""
-        self.access, self.draw, self.groups, self.part = access, draw, groups, part
+        self.access, self.draw, self.of_event, self.part = access, draw, of_event, part
+        self._by_event = Groups.of(of_event, draw.size)
         self._words = [row.take(part) for row in access.words]
         if pays is not None:
             self._words = [np.where(pays, word, np.uint64(0)) for word in self._words]
-        opened = self._union(None)
+        opened = _union(self._by_event, self._words)
         self._cells = np.flatnonzero(as_flags(opened, len(access.steps)))
-        self.of = np.repeat(np.arange(draw.size), np.bitwise_count(opened).sum(axis=0, dtype=np.intp))
-        self.step = self._cells - self.of * len(access.steps)
-        self._by_round = Groups.of(self.of, draw.size)
-        scenario = whole_numbers(rng, self.step.shape, np.uint16) & (SCENARIOS - 1)
-        item = self.step * SCENARIOS + scenario
+        self.of_step = np.repeat(np.arange(draw.size), np.bitwise_count(opened).sum(axis=0, dtype=np.intp))
+        self.step = self._cells - self.of_step * len(access.steps)
+        self._by_step = Groups.of(self.of_step, draw.size)
+        item = self.step * SCENARIOS + (whole_numbers(rng, self.step.shape, np.uint16) & (SCENARIOS - 1))
         self.hours, self.bought = sheets.step_hours.take(item), sheets.step_bought.take(item)
 
-    def _union(self, chosen: Flags | None) -> Words:
-        """(W, R) steps that the chosen events (E,) open."""
-        picked = self._words if chosen is None else [word * chosen for word in self._words]
-        union = [self.groups.union(word) for word in picked]
-        return np.array(union, dtype="<u8").reshape(len(picked), self.draw.size)
+    def all(self) -> Done:
+        """Everything that the rounds do."""
+        return Done(None, self._by_event, None, self._by_step)
 
-    def opened_by(self, chosen: Flags) -> Flags:
-        """(O,) whether a step is opened by the chosen events (E,)."""
-        return as_flags(self._union(chosen), len(self.access.steps)).ravel()[self._cells]
-
-    def sum_steps(self, values: Floats | Singles) -> Floats:
-        """(R,) sums of values of the opened steps (O,)."""
-        return self._by_round.sum(values)
+    def only(self, chosen: Flags) -> Done:
+        """The rounds if only some of their events (E,) were done."""
+        events = np.flatnonzero(chosen)
+        by_event = Groups.of(self.of_event.take(events), self.draw.size)
+        opened = _union(by_event, [word.take(events) for word in self._words])
+        steps = np.flatnonzero(as_flags(opened, len(self.access.steps)).ravel().take(self._cells))
+        return Done(events, by_event, steps, Groups.of(self.of_step.take(steps), self.draw.size))
 
     def share(self, price: Floats) -> Floats:
         """(E,) each event's share of the price (O,) of the steps it opened: equal among those that use one."""
         steps, rounds = len(self.access.steps), self.draw.size
-        round_of = self.groups.of_each(self.part.size)
         pays = np.any([word > 0 for word in self._words], axis=0)
         done = np.zeros((rounds, len(self.access.needs)), dtype=np.float32)
-        done[round_of[pays], self.part[pays]] = 1.0
+        done[self.of_event[pays], self.part[pays]] = 1.0
         users = (done @ self.access.needs).ravel()[self._cells]
         each = np.zeros(rounds * steps, dtype=np.float32)
         each[self._cells] = price / users
-        return (each.reshape(rounds, steps) @ self.access.needs.T)[round_of, self.part] * pays
+        return (each.reshape(rounds, steps) @ self.access.needs.T)[self.of_event, self.part] * pays
+
+
+def _union(groups: Groups, words: list[Words]) -> Words:
+    """(W, R) bits that any of a round's events has, W lists of words (E,)."""
+    return np.array([groups.union(word) for word in words], dtype="<u8").reshape(len(words), groups.size)

@@ -64,9 +64,8 @@ def join_worn(book: PriceBook, needs: Needs, n: int) -> Jobs:
     the rest in the month they fall due. Nobody can see that a sound part will fall due.
     """
     access = book.access
-    count = int(needs.spent.sum())  # Needs lists what is spent first
-    spent = Groups.of(needs.draw[:count], n)
-    opened = [spent.union(row.take(needs.part[:count])) for row in access.words]
+    spent = Groups.of(needs.spent_draw, n)
+    opened = [spent.union(row.take(needs.spent_part)) for row in access.words]
     has_real: Flags = np.any(access.needs[:, access.opens] > 0, axis=1)
 
     def reached(draw: Ints, part: Ints) -> Flags:
@@ -75,25 +74,20 @@ def join_worn(book: PriceBook, needs: Needs, n: int) -> Jobs:
             out &= (row.take(part) & ~there.take(draw)) == 0
         return out
 
-    tired = np.flatnonzero(needs.worn[count:]) + count
-    early = tired[reached(needs.draw[tired], needs.part[tired])]
-    with_it = np.flatnonzero(reached(needs.worn_draw, needs.worn_part))
-    stays = np.ones(needs.draw.size, dtype=bool)
-    stays[:count] = stays[early] = False
-    late = np.flatnonzero(stays)
-    draw, part = (
-        np.concatenate([all_[:count], all_.take(early), worn.take(with_it)])
-        for all_, worn in ((needs.draw, needs.worn_draw), (needs.part, needs.worn_part))
-    )
-    order = np.argsort(draw, kind="stable")  # three sorted stretches: quickly merged
+    brought = needs.due_worn & reached(needs.due_draw, needs.due_part)
+    early, late = np.flatnonzero(brought), np.flatnonzero(~brought)
+    extra = np.flatnonzero(reached(needs.worn_draw, needs.worn_part))
+    draw = np.concatenate([needs.spent_draw, needs.due_draw.take(early), needs.worn_draw.take(extra)])
+    part = np.concatenate([needs.spent_part, needs.due_part.take(early), needs.worn_part.take(extra)])
+    order = np.argsort(draw, kind="stable")  # stretches that are sorted: quickly merged
     now, none_late = draw.size, np.zeros(late.size, dtype=bool)
     return Jobs(
-        draw=np.concatenate([draw.take(order), needs.draw.take(late)]),
-        part=np.concatenate([part.take(order), needs.part.take(late)]),
-        month=np.concatenate([np.zeros(now, dtype=np.intp), needs.month.take(late)]),
-        spent=np.concatenate([order < count, none_late]),
+        draw=np.concatenate([draw.take(order), needs.due_draw.take(late)]),
+        part=np.concatenate([part.take(order), needs.due_part.take(late)]),
+        month=np.concatenate([np.zeros(now, dtype=np.intp), needs.due_month.take(late)]),
+        spent=np.concatenate([order < needs.spent_draw.size, none_late]),
         now=now,
-        extra=np.concatenate([order >= now - with_it.size, none_late]),
+        extra=np.concatenate([order >= now - extra.size, none_late]),
     )
 
 
@@ -144,29 +138,31 @@ class Pricing:
         self._month = month % (MONTHS + 1)
         first, after = (
             Rounds(
-                access, sheets, draw=draw, groups=groups, part=jobs.part[events],
+                access, sheets, draw=draw, of_event=of_event, part=jobs.part[events],
                 pays=None if self.pays is None else self.pays[events], rng=rng,
             )
-            for events, draw, groups in (
-                (now, np.arange(self.n), Groups.of(jobs.draw[now], self.n)),
-                (later, month // (MONTHS + 1), Groups.of(number, month.size)),
+            for events, draw, of_event in (
+                (now, np.arange(self.n), jobs.draw[now]),
+                (later, month // (MONTHS + 1), number),
             )
         )  # fmt: skip
         return first, after
 
     def _own_work(self) -> Floats | None:
-        """Give the owner what is within his skill, as far as his hours go; (E,) his tools, None where he does nothing."""
+        """Give the owner what is within his skill, as far as his hours go; (E,) his tools; None: he does nothing."""
         book, jobs = self.book, self.jobs
         if book.own_hours <= 0:
             return None
         able = self._by_draw(self.hours * book.own_work[jobs.part], jobs.draw)
         for rounds in (self.first, self.later):
-            able += self._by_draw(rounds.hours * book.access.own_work[rounds.step], rounds.draw[rounds.of])
+            able += self._by_draw(
+                rounds.hours * book.access.own_work[rounds.step], rounds.draw[rounds.of_step]
+            )
         wanted = book.handy_factor * able
         own = np.divide(book.own_hours, wanted, out=np.ones(self.n), where=wanted > book.own_hours)
         self.hours = self.hours * (1 - own[jobs.draw] * book.own_work[jobs.part])
         for rounds in (self.first, self.later):
-            his = own[rounds.draw[rounds.of]] * book.access.own_work[rounds.step]
+            his = own[rounds.draw[rounds.of_step]] * book.access.own_work[rounds.step]
             rounds.hours = rounds.hours * (1 - his)
         return self._tools() * own[jobs.draw] * self._taxed
 
@@ -199,7 +195,7 @@ class Pricing:
 
     def step_price(self, rounds: Rounds) -> Floats:
         """(O,) price of each step that the first or later rounds open."""
-        draw = rounds.draw[rounds.of]
+        draw = rounds.draw[rounds.of_step]
         return np.asarray(rounds.hours * self.rate[draw] + rounds.bought * self.market[draw])
 
     def now(self, chosen: Flags) -> Floats:
@@ -216,31 +212,22 @@ class Pricing:
         return Outlay(now, now + self.later_rounds(chosen))
 
     def _paid(self, rounds: Rounds, flags: Flags | None) -> Floats:
-        """(R,) what each round costs with the chosen of its events; None: all."""
+        """(R,) what each round costs with the chosen of all events (E,); None: with all of its own."""
         first = rounds is self.first
         events = slice(0, self.jobs.now) if first else slice(self.jobs.now, None)
-        visit = self.book.access.visit_hours if first else 0.0
+        done = rounds.all() if flags is None else rounds.only(flags[events])
         market, rate, carriage = (
             a if first else a.take(rounds.draw) for a in (self.market, self.rate, self.carriage)
         )
-        chosen = None if flags is None else flags[events]
-        used = None if chosen is None else rounds.opened_by(chosen)
-
-        def of(values: NDArray) -> NDArray:
-            return values[events] if chosen is None else values[events] * chosen
-
-        def of_steps(values: NDArray) -> NDArray:
-            return values if used is None else values * used
-
-        hours = rounds.groups.sum(of(self.hours)) + rounds.sum_steps(of_steps(rounds.hours))
-        total = (rounds.groups.sum(of(self._bought)) + rounds.sum_steps(of_steps(rounds.bought))) * market
+        hours = done.sum(self.hours[events]) + done.sum_steps(rounds.hours)
+        total = (done.sum(self._bought[events]) + done.sum_steps(rounds.bought)) * market
         if self._quoted is not None:
-            total += rounds.groups.sum(of(self._quoted)) * self._taxed
+            total += done.sum(self._quoted[events]) * self._taxed
         if self._tools_bill is not None:
-            total += rounds.groups.sum(of(self._tools_bill))
-        total += np.bitwise_count(rounds.groups.union(of(self.orders))) * carriage
+            total += done.sum(self._tools_bill[events])
+        total += np.bitwise_count(done.union(self.orders[events])) * carriage
         works = hours > 1e-9  # no visit and no least bill where the owner does it all
-        hours += np.where(works, visit, 0.0)
+        hours += np.where(works, self.book.access.visit_hours if first else 0.0, 0.0)
         least = np.maximum(self.book.minimum_labour_h - hours, 0.0)
         return np.asarray(total + (hours + np.where(works, least, 0.0)) * rate)
 
@@ -260,12 +247,9 @@ class Pricing:
             (self.later, slice(self.jobs.now, None), self._later_paid),
         ):
             allocated = self.bill[events] + rounds.share(self.step_price(rounds))
-            groups = rounds.groups
-            count = groups.sum(np.ones(allocated.size))
-            over = (whole - groups.sum(allocated)) / np.maximum(count, 1)
-            out[self.jobs.draw[events], self.jobs.part[events]] += (
-                allocated + over[groups.of_each(allocated.size)]
-            )
+            done = rounds.all()
+            over = (whole - done.sum(allocated)) / np.maximum(done.sum(np.ones(allocated.size)), 1)
+            out[self.jobs.draw[events], self.jobs.part[events]] += allocated + over[rounds.of_event]
         return out
 
 

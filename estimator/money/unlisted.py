@@ -35,9 +35,9 @@ def unlisted_draws(
     means = part.mean(axis=0, dtype=float)
     for system in systems:
         listed = sum(means[i] for i, p in enumerate(car.parts) if p.system == system and p.need != "comfort")
-        happens = rng.random(n) < CHANCE * pace
-        size = prices.unlisted_share * listed / CHANCE * pace
-        total += happens * size * np.exp(SPREAD * rng.standard_normal(n) - SPREAD**2 / 2)
+        happens = np.flatnonzero(rng.random(n) < CHANCE * pace)
+        spread = np.exp(SPREAD * rng.standard_normal(happens.size) - SPREAD**2 / 2)
+        total[happens] += prices.unlisted_share * listed / CHANCE * pace.take(happens) * spread
     return total + _diagnosis(prepared, drawn, rng)
 
 
@@ -54,6 +54,7 @@ def _diagnosis(prepared: Prepared, drawn: Draws, rng: np.random.Generator) -> Fl
         _, network = prepared.grid.networks[level]
         rows = np.flatnonzero(prepared.grid.p[drawn.point] == level)
         if rows.size and (evidence.belief > 0).any():
-            chance = network.leak_explains(evidence.belief, drawn.condition[rows]) * evidence.harmless
-            out[rows] = cost * (rng.random(chance.shape) < chance).sum(axis=1)
+            present = np.flatnonzero(evidence.belief > 0)
+            chance = network.leak_explains(evidence.belief, drawn.condition[rows])[:, present]
+            out[rows] = cost * (rng.random(chance.shape) < chance * evidence.harmless[present]).sum(axis=1)
     return out

@@ -27,16 +27,12 @@ def book(car):
 
 def _needs(spent: list[int], worn: list[int], n: int) -> Needs:
     """The same needs in each of n draws."""
-    draw = np.repeat(np.arange(n), len(spent))
-    return Needs(
-        draw=draw,
-        part=np.tile(np.array(spent, np.intp), n),
-        month=np.zeros(draw.size, np.intp),
-        spent=np.ones(draw.size, bool),
-        worn=np.zeros(draw.size, bool),
-        worn_draw=np.repeat(np.arange(n), len(worn)),
-        worn_part=np.tile(np.array(worn, np.intp), n),
-    )
+
+    def each(parts: list[int]) -> tuple[np.ndarray, np.ndarray]:
+        return np.repeat(np.arange(n), len(parts)), np.tile(np.array(parts, np.intp), n)
+
+    nobody = np.zeros(0, np.intp)
+    return Needs(*each(spent), nobody, nobody, nobody, np.zeros(0, bool), *each(worn))
 
 
 @pytest.mark.parametrize(
@@ -121,17 +117,16 @@ covers = "job"
     np.testing.assert_allclose(pricing.bill, 150.0, rtol=1e-6)
 
 
-def _round(car, spent: list[str], due: list[tuple[str, int, bool]]) -> Needs:
-    """Needs of a single draw: parts spent, and (part, month, worn today) of those that fall due."""
-    parts = [car.index[c] for c in spent] + [car.index[c] for c, _, _ in due]
-    months = [0] * len(spent) + [m for _, m, _ in due]
+def _round(car, spent: list[str], due: list[tuple[str, int, bool]], n: int = 1) -> Needs:
+    """The same needs in each of n draws: parts spent, and (part, month, worn today) of those that fall due."""
     nobody = np.zeros(0, np.intp)
     return Needs(
-        draw=np.zeros(len(parts), np.intp),
-        part=np.array(parts, np.intp),
-        month=np.array(months, np.intp),
-        spent=np.arange(len(parts)) < len(spent),
-        worn=np.array([False] * len(spent) + [w for _, _, w in due]),
+        spent_draw=np.repeat(np.arange(n), len(spent)),
+        spent_part=np.tile(np.array([car.index[c] for c in spent], np.intp), n),
+        due_draw=np.repeat(np.arange(n), len(due)),
+        due_part=np.tile(np.array([car.index[c] for c, _, _ in due], np.intp), n),
+        due_month=np.tile(np.array([m for _, m, _ in due], np.intp), n),
+        due_worn=np.tile(np.array([seen for _, _, seen in due], bool), n),
         worn_draw=nobody,
         worn_part=nobody,
     )
@@ -224,7 +219,7 @@ def test_a_quote_for_the_job_that_is_second_choice_still_pays_no_strip_down(car,
     assert 0.02 < taken.mean() < 0.98
     np.testing.assert_allclose(pricing.everything.now[taken], price, rtol=1e-5)
     assert pricing.step_price(pricing.first).sum() > 0
-    assert not np.isin(np.flatnonzero(taken), pricing.first.of).any()
+    assert not np.isin(np.flatnonzero(taken), pricing.first.of_step).any()
     np.testing.assert_allclose(pricing.by_part().sum(axis=1), pricing.everything.year, rtol=2e-5)
 
 
@@ -286,16 +281,7 @@ def test_later_months_agree_with_the_slow_bill(car, book, spent, due):
     year, within Monte Carlo error (4 standard errors) and what 1,024 scenarios a sheet can be off by.
     """
     n = 6_000
-    needs = _round(car, spent, [(c, m, seen) for c, (m, seen) in due.items()])
-    again = np.repeat(np.arange(n), needs.draw.size)
-    nobody = np.zeros(0, np.intp)
-    order = np.argsort(~np.tile(needs.spent, n), kind="stable")
-    many = Needs(
-        again[order],
-        *(np.tile(a, n)[order] for a in (needs.part, needs.month, needs.spent, needs.worn)),
-        nobody,
-        nobody,
-    )
+    many = _round(car, spent, [(c, m, seen) for c, (m, seen) in due.items()], n)
     pricing = _priced(book, many, n, seed=11)
     levels = car.catalogue.settings.prices.scarcity_spread.levels
     ranges = price_ranges(car)

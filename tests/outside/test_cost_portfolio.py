@@ -63,8 +63,7 @@ def outlay():
     needed = rng.random((N, len(items))) < np.array([i["p"] for i in items])
     draw, part = np.nonzero(needed)
     nobody = np.zeros(0, np.intp)
-    spent = np.ones(draw.size, bool)
-    needs = Needs(draw, part, np.zeros(draw.size, np.intp), spent, ~spent, nobody, nobody)
+    needs = Needs(draw, part, nobody, nobody, nobody, nobody > 0, nobody, nobody)
     book = _book(items)
     return Pricing(book, price_sheets(book, rng), join_worn(book, needs, N), N, rng).everything.now
 
