@@ -36,7 +36,7 @@ from estimator.decide.plan_settings import (
     tool_prices,
     workload,
 )
-from estimator.decide.schedule import Schedule, fits, solve
+from estimator.decide.schedule import Schedule, fits, least_more, solve
 from estimator.decide.while_apart import Apart, cost_of_reaching_again, with_neighbours
 from estimator.decide.workload import LIMITS, OWN, SHOP, Workload, spending
 from estimator.distribution import Distribution, summarise
@@ -46,7 +46,6 @@ from estimator.problems import InputError, Problem
 
 Floats = NDArray[np.float64]
 DRAWS = 8_000
-_FREEING_STEPS = 12
 
 
 def plan_year(
@@ -69,7 +68,7 @@ def plan_year(
     draws: int = DRAWS,
     seed: int = SEED,
     workers: int | None = None,
-    time_limit_s: float = 6.0,
+    time_limit_s: float = 2.0,
     progress: Callable[[float], None] | None = None,
     result: Result | None = None,
 ) -> Plan:
@@ -212,6 +211,8 @@ def _plan(
         result, jobs, load, month=month, mode=mode, bought=schedule.bought, cost=work.cost,
         months=settings.months, seed=seed, comfort=comfort,
     )  # fmt: skip
+    if any(job.urgent for j, job in enumerate(work.jobs) if schedule.month[j] < 0):
+        drawn = replace(drawn, off_road=np.ones_like(drawn.off_road))  # what has to come first does not fit
     planned = _by_month(drawn, month, settings.months)
     money = settings.money()
     so_far = np.cumsum(planned + drawn.rest, axis=1)
@@ -388,19 +389,17 @@ def binding_limits(load: Workload, settings: PlanSettings, names: Sequence[str])
 
 def _freed(load: Workload, settings: PlanSettings, limit: str, names: Sequence[str]) -> Binding:
     if limit == "money":
-        steps = np.arange(1, settings.months + 1)
-        more = _least(lambda x: replace(load, money=load.money + x * steps), start=50.0)
-        whole = _least(lambda x: replace(load, money=load.money + x), start=100.0)
+        more, whole = (_upward(least_more(load, one)) for one in ("money", "money at the start"))
         text = f"{more:,.0f} more a month, or {whole:,.0f} more at the start, would let everything fit"
         return Binding(limit, text, more)
     if limit == "own hours":
-        more = _least(lambda x: replace(load, own_hours=load.own_hours + x), start=1.0)
-        return Binding(limit, f"{more:.0f} more hours of the owner's a month would let everything fit", more)
+        more = float(np.ceil(least_more(load, limit)))
+        hours = "hour" if more == 1 else "hours"
+        return Binding(limit, f"{more:.0f} more {hours} of your own a month would let everything fit", more)
     if limit == "bookings":
-        more = np.ceil(_least(lambda x: replace(load, bookings=load.bookings + np.ceil(x)), start=1.0))
-        return Binding(
-            limit, f"{more:.0f} more workshop bookings a month would let everything fit", float(more)
-        )
+        more = float(np.ceil(least_more(load, limit)))
+        bookings = "booking" if more == 1 else "bookings"
+        return Binding(limit, f"{more:.0f} more workshop {bookings} a month would let everything fit", more)
     late = [names[j] for j in range(load.jobs) if load.first[j].min() > 0]
     if limit == "waits":
         return Binding(limit, "parts or the workshop come too late for: " + "; ".join(late))
@@ -414,18 +413,12 @@ def _freed(load: Workload, settings: PlanSettings, limit: str, names: Sequence[s
     )
 
 
-def _least(changed: Callable[[float], Workload], *, start: float) -> float:
-    """The least amount that lets everything fit, to a few per cent (by halving)."""
-    high = start
-    while not fits(changed(high)) and high < 1e9:
-        high *= 2
-    low = high / 2 if high > start else 0.0
-    for _ in range(_FREEING_STEPS):
-        middle = (low + high) / 2
-        low, high = (low, middle) if fits(changed(middle)) else (middle, high)
-        if high - low < 0.02 * high:
-            break
-    return high
+def _upward(amount: float) -> float:
+    """A sum rounded up to two figures, so that it is enough."""
+    if not 0 < amount < np.inf:
+        return amount
+    step = 10.0 ** max(np.floor(np.log10(amount)) - 1, 0)
+    return float(np.ceil(amount / step) * step)
 
 
 def _notes(
@@ -440,7 +433,7 @@ def _notes(
     stuck = [j for j in left if j.urgent]
     if stuck:
         notes.append(
-            "The car stays off the road: these come before anything else and do not fit: "
+            "The car stays off the road over all the months planned: these come before anything else and do not fit: "
             + "; ".join(j.name for j in stuck)
         )
     elif urgent:
@@ -455,6 +448,14 @@ def _notes(
         )
     if not settings.has_money_limit:
         notes.append("No money was named (monthly, in_hand or a budget): nothing is put off for want of it.")
+    monthly = settings.own_hours
+    if any(
+        sum(j.own_hours for j in done if j.month == m + 1) > monthly + 0.5 for m in range(settings.months)
+    ):
+        notes.append(
+            "Work that takes more hours than you have in a month stands in the month it is finished: begin it in "
+            "those before, when its parts are there."
+        )
     weeks = max((j.wait_weeks for j in done), default=0.0)
     if weeks > WEEKS_PER_MONTH:
         notes.append(f"The longest wait for parts is likely {weeks:.0f} weeks: order on the first day.")

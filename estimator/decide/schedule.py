@@ -1,4 +1,4 @@
-"""When to do which job, by whom: a mixed integer program over months, solved by HiGHS.
+"""When to do which job, by whom: found by a quick search, then improved and bounded by a mixed integer program.
 
 Numbers in, numbers out: nothing here knows what a car is. Each job is done once, in one month, by the owner or by
 a workshop; strip-down steps, carriage and visits are paid once a month however many jobs share them, tools once
@@ -9,32 +9,25 @@ Limits: money in hand with the months' money added up; the owner's hours (work t
 stretch over several, but does not begin before its parts are there); workshop bookings; the month in which parts
 and workshop are to be had; months barred to a job (driving season); order (`before`; urgent jobs before all others
 from the month on in which they could be done).
+
+The search (`local_search`) always gives the same plan for the same numbers. HiGHS then has the time limit to show
+that nothing less need be left out, and that no plan is cheaper by more than the gap stated.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
-from scipy import optimize, sparse
 
-from estimator.decide.workload import (
-    EARLIER,
-    MODES,
-    OWN,
-    SHOP,
-    Flags,
-    Floats,
-    Ints,
-    Workload,
-    broken_limits,
-    counts_from,
-    spending,
-    waiting_cost,
-)
+from estimator.decide.local_search import Found, Prices, search
+from estimator.decide.schedule_program import Program
+from estimator.decide.workload import MODES, SHOP, Flags, Ints, Workload
 
 TOLERANCE = 1e-6
+FREED = ("money", "money at the start", "own hours", "bookings")  # limits of which more would help
+_FIRST = 600  # effort of the search before HiGHS, which settles small plans by itself
+_PROOF_SHARE = 0.3  # of the time limit, for showing that nothing less need be left out
 
 
 @dataclass(frozen=True)
@@ -53,8 +46,10 @@ class Schedule:
     gap: float
 
 
-def solve(work: Workload, *, time_limit_s: float = 10.0, gap: float = 1e-4) -> Schedule:
+def solve(work: Workload, *, time_limit_s: float = 3.0, gap: float = 1e-4, seed: int = 0) -> Schedule:
     """The best plan; if not everything fits, the best one that leaves out as little as possible, urgent jobs last.
+
+    seed : of the search; the plan is the same for the same seed unless HiGHS betters it within the time limit.
 
     Raises
     ------
@@ -66,282 +61,119 @@ def solve(work: Workload, *, time_limit_s: float = 10.0, gap: float = 1e-4) -> S
     if work.jobs == 0:
         nothing = np.zeros(0, np.intp)
         return Schedule(nothing, nothing, np.zeros(work.buy.size, bool), "optimal", 0.0, 0.0)
-    whole = _solve(work, leave_out=False, time_limit_s=time_limit_s, gap=gap)
-    if whole is not None:
-        return _never_dearer(work, whole if whole.status == "optimal" else moved_up(work, whole))
-    part = _solve(work, leave_out=True, time_limit_s=time_limit_s, gap=gap)
-    plain = one_after_another(work)
-    found = plain if part is None or _worth(work, plain) < _worth(work, part) else part
-    if found.status != "optimal":
-        found = moved_up(work, found)
+    rng = np.random.default_rng(seed)
+    found = _never_dearer(work, search(work, rng=rng, effort=_FIRST))
+    found = _less_left_out(work, found, rng, time_limit_s=_PROOF_SHARE * time_limit_s)
+    found, bound = _cheapest(work, found, time_limit_s=time_limit_s, gap=gap)
+    if _above(found, bound) > gap:
+        found = search(work, rng=rng, start=found)
+    reached = _above(found, bound)
     done = found.month >= 0
-    return replace(found, status="within-gap" if done.all() else "left-out" if done.any() else "infeasible")
+    whole = "optimal" if reached <= gap + 1e-12 else "within-gap"
+    status = whole if done.all() else "left-out" if done.any() else "infeasible"
+    return Schedule(found.month, found.mode, found.bought, status, found.total, reached)
 
 
-def _worth(work: Workload, found: Schedule) -> tuple[float, float]:
-    """What is left out, an urgent job weighing more than all others together; then the objective."""
-    left = found.month < 0
-    return float(np.where(work.urgent, work.jobs + 1.0, 1.0)[left].sum()), found.objective
-
-
-def moved_up(work: Workload, found: Schedule) -> Schedule:
-    """A plan the solver had no time to finish, each job moved for itself as long as that makes it better."""
-    month, mode, best = found.month.copy(), found.mode.copy(), found.objective
-    allowed = work.allowed()
-    for j in sorted(np.flatnonzero(month < 0), key=lambda i: (not work.urgent[i], work.cost[i].min())):
-        for way, m in np.argwhere(allowed[j]):  # what was left out may fit after all
-            month[j], mode[j] = m, way
-            if not broken_limits(work, month, mode, found.bought):
-                best = float(spending(work, month, mode, found.bought).sum()) + waiting_cost(work, month)
-                break
-            month[j] = -1
-    for _ in range(3):
-        before = best
-        for j in sorted(np.flatnonzero(month >= 0), key=lambda i: -work.delay[i]):
-            for way, m in np.argwhere(allowed[j]):
-                was = (month[j], mode[j])
-                month[j], mode[j] = m, way
-                total = float(spending(work, month, mode, found.bought).sum()) + waiting_cost(work, month)
-                if total < best - TOLERANCE and not broken_limits(work, month, mode, found.bought):
-                    best = total
-                else:
-                    month[j], mode[j] = was
-        if best > before - TOLERANCE:
-            break
-    return replace(found, month=month, mode=mode, objective=best)
-
-
-def one_after_another(work: Workload) -> Schedule:
-    """Each job in the first month where it breaks no limit, urgent ones first: what the solver has to beat."""
-    month = np.full(work.jobs, -1, np.intp)
-    mode = np.zeros(work.jobs, np.intp)
-    bought = work.buy < work.hire
-    before = [sum(b == j for _, b in work.before) for j in range(work.jobs)]
-    for j in sorted(range(work.jobs), key=lambda i: (not work.urgent[i], before[i], work.cost[i].min())):
-        for m, way in (
-            (m, int(w)) for m in range(work.months) for w in np.argsort(work.cost[j], kind="stable")
-        ):
-            month[j], mode[j] = m, way
-            if work.allowed()[j, way, m] and not broken_limits(work, month, mode, bought):
-                break
-        else:
-            month[j] = -1
-    total = float(spending(work, month, mode, bought).sum()) + waiting_cost(work, month)
-    return Schedule(month, mode, bought, "left-out", total, 1.0)
+def any_plan(work: Workload, *, time_limit_s: float = 3.0) -> Found | None:
+    """A plan with every job in it; None if there is none, or none was found in the time."""
+    rng = np.random.default_rng(0)
+    found = search(work, rng=rng, effort=0)
+    if found.left > 0:
+        found = _less_left_out(work, found, rng, time_limit_s=time_limit_s, all_or_nothing=True)
+    return None if found.left > 0 else found
 
 
 def fits(work: Workload, *, time_limit_s: float = 3.0) -> bool:
     """Whether every job can be placed at all (no, if none was found in the time)."""
-    return work.jobs == 0 or _solve(work, leave_out=False, time_limit_s=time_limit_s, gap=1.0) is not None
+    return work.jobs == 0 or any_plan(work, time_limit_s=time_limit_s) is not None
 
 
-def _never_dearer(work: Workload, found: Schedule) -> Schedule:
-    """Everything in the first month, where limits allow it, if the solver's gap or time left it unseen."""
-    for mode in (np.argmin(work.cost, axis=1), np.full(work.jobs, SHOP)):
-        month = np.zeros(work.jobs, np.intp)
-        bought = work.buy < work.hire
-        if not broken_limits(work, month, mode, bought):
-            total = float(spending(work, month, mode, bought).sum()) + waiting_cost(work, month)
-            if total < found.objective - TOLERANCE:
-                mode = mode.astype(np.intp)
-                found = replace(found, month=month, mode=mode, bought=bought, objective=total)
+def least_more(work: Workload, limit: str, *, time_limit_s: float = 0.5) -> float:
+    """The least more of a limit, a month or at the start, with which a plan of everything was found, to 5 per cent.
+
+    limit : one of FREED. time_limit_s : for each amount tried. inf where none was found.
+    """
+    if limit not in FREED:
+        raise ValueError(f"Only of {', '.join(FREED)} can there be more, not of {limit!r}.")
+    found = any_plan(work.without(limit.removesuffix(" at the start")), time_limit_s=4 * time_limit_s)
+    if found is None:
+        return float("inf")
+    prices = Prices(work)
+    low, high = 0.0, prices.beyond(found, limit)
+    while high - low > 0.05 * high and high > TOLERANCE:
+        middle = (low + high) / 2
+        found = any_plan(_with_more(work, limit, middle), time_limit_s=time_limit_s)
+        low, high = (middle, high) if found is None else (low, min(prices.beyond(found, limit), middle))
+    return high
+
+
+def _with_more(work: Workload, limit: str, more: float) -> Workload:
+    if limit == "money":
+        return replace(work, money=work.money + more * np.arange(1, work.months + 1))
+    if limit == "money at the start":
+        return replace(work, money=work.money + more)
+    if limit == "own hours":
+        return replace(work, own_hours=work.own_hours + more)
+    return replace(work, bookings=work.bookings + np.ceil(more))
+
+
+def _less_left_out(
+    work: Workload,
+    found: Found,
+    rng: np.random.Generator,
+    *,
+    time_limit_s: float,
+    all_or_nothing: bool = False,
+) -> Found:
+    """A plan that leaves out less, until HiGHS says there is none or the time is up."""
+    while found.left > 0:
+        program = Program(work)
+        weight = program.leave_out(0.0 if all_or_nothing else found.left - 1.0)
+        result = program.run(weight, np.zeros(program.size), time_limit_s=time_limit_s, gap=0.5)
+        if result.x is None:
+            return found
+        month, mode = _read(work, program, result.x)
+        better = Prices(work).found(month, mode)
+        if not better.left < found.left:
+            return found
+        found = better if all_or_nothing else search(work, rng=rng, start=better, effort=_FIRST)
     return found
 
 
-def _solve(work: Workload, *, leave_out: bool, time_limit_s: float, gap: float) -> Schedule | None:
-    program = _Program(work)
+def _cheapest(work: Workload, found: Found, *, time_limit_s: float, gap: float) -> tuple[Found, float]:
+    """The cheapest plan of the jobs that are in, and what none of them can be cheaper than."""
+    program = Program(work)
+    left = (found.month < 0).astype(float)
     lower = np.zeros(program.size)
-    if leave_out:  # first leave out as little as possible, urgent jobs last; then the best plan of the rest
-        program.upper[program.out : program.step] = 1.0
-        fewest = np.zeros(program.size)
-        fewest[program.out : program.step] = np.where(work.urgent, work.jobs + 1.0, 1.0)
-        first = program.run(fewest, lower, time_limit_s=time_limit_s, gap=0.0)
-        if first.x is None:
-            return None
-        left = np.round(first.x[program.out : program.step])
-        lower[program.out : program.step] = program.upper[program.out : program.step] = left
+    lower[program.out : program.step] = program.upper[program.out : program.step] = left
     result = program.run(program.objective, lower, time_limit_s=time_limit_s, gap=gap)
-    if result.x is None:
-        return None
-    x = result.x[: program.jobs_end].reshape(work.jobs, MODES * work.months)
-    done = x.max(axis=1) > 0.5
-    mode, month = np.divmod(x.argmax(axis=1), work.months)
-    month = np.where(done, month, -1).astype(np.intp)
-    mode = mode.astype(np.intp)
-    reached = float(getattr(result, "mip_gap", 0.0) or 0.0)
-    bought = result.x[program.buy : program.hire] > 0.5
-    status = "optimal" if reached <= gap + 1e-12 and result.status == 0 else "within-gap"
-    total = float(spending(work, month, mode, bought).sum()) + waiting_cost(work, month)
-    return Schedule(month, mode, bought, status, total, reached)
+    bound = result.mip_dual_bound
+    if result.x is not None:
+        month, mode = _read(work, program, result.x)
+        bought = result.x[program.buy : program.hire] > 0.5
+        other = Prices(work).with_tools(month, mode, bought)
+        if other.beats(found):
+            found = other
+    return found, 0.0 if bound is None or not np.isfinite(bound) else float(bound)
 
 
-class _Program:
-    """Variables in order: x (J, 2, M) done; off (J,) left out; step (S, 2, M); order (K, M); visit (M,);
-    buy (T,), hire (T, M); off the road (M,); clear (M,) all that is urgent and could be done is done.
-    """
+def _above(found: Found, bound: float) -> float:
+    """How far a plan may be above the best, relative."""
+    return max(found.total - bound, 0.0) / max(found.total, TOLERANCE)
 
-    def __init__(self, work: Workload) -> None:
-        self.work = work
-        j, m, s, k, t = work.jobs, work.months, work.uses.shape[1], work.orders.shape[1], work.buy.size
-        self.jobs_end = j * MODES * m
-        sizes = (self.jobs_end, j, s * MODES * m, k * m, m, t, t * m, m, m)
-        starts = np.concatenate([[0], np.cumsum(sizes)])
-        places = [int(v) for v in starts[1:-1]]
-        self.out, self.step, self.order, self.visit, self.buy, self.hire, self.road, self.clear = places
-        self.size = int(starts[-1])
-        self.whole = np.zeros(self.size, np.intp)
-        self.whole[: self.step] = 1
-        self.upper = np.ones(self.size)
-        self.upper[: self.jobs_end] = work.allowed().ravel()
-        self.upper[self.out : self.step] = 0.0
-        self.upper[self.buy : self.hire] = np.isfinite(work.buy)
-        self.upper[self.hire : self.road] = np.repeat(np.isfinite(work.hire), m)
-        self.rows: list[tuple[list[int], list[float], float, float]] = []
-        self.objective = self._objective()
-        self._limits()
 
-    def x(self, j: int, way: int, m: int) -> int:
-        return (j * MODES + way) * self.work.months + m
+def _read(work: Workload, program: Program, x: np.ndarray) -> tuple[Ints, Ints]:
+    """Month and mode of every job in a solution."""
+    placed = x[: program.jobs_end].reshape(work.jobs, MODES * work.months)
+    mode, month = np.divmod(placed.argmax(axis=1), work.months)
+    return np.where(placed.max(axis=1) > 0.5, month, -1).astype(np.intp), mode.astype(np.intp)
 
-    def _objective(self) -> Floats:
-        work, m = self.work, self.work.months
-        c = np.zeros(self.size)
-        waiting = (work.delay + EARLIER)[:, None, None] * np.arange(m)
-        cost = np.where(np.isfinite(work.cost), work.cost, 0.0)[..., None]
-        c[: self.jobs_end] = (cost + waiting).ravel()
-        c[self.step : self.order] = np.repeat(work.step_cost.ravel(), m)
-        c[self.order : self.visit] = work.carriage
-        c[self.visit : self.buy] = work.visit
-        c[self.buy : self.hire] = np.where(np.isfinite(work.buy), work.buy, 0.0)
-        c[self.hire : self.road] = np.repeat(np.where(np.isfinite(work.hire), work.hire, 0.0), m)
-        c[self.road : self.clear] = work.off_road
-        return c
 
-    def _row(self, columns: list[int], values: list[float], low: float, high: float) -> None:
-        self.rows.append((columns, values, low, high))
-
-    def _limits(self) -> None:
-        work, months = self.work, range(self.work.months)
-        for j in range(work.jobs):
-            everywhere = [self.x(j, w, m) for w in range(MODES) for m in months]
-            self._row([*everywhere, self.out + j], [1.0] * (len(everywhere) + 1), 1.0, 1.0)
-        self._shared()
-        self._money()
-        self._own_hours()
-        for m in months:
-            if np.isfinite(work.bookings[m]):
-                here = [self.x(j, SHOP, m) for j in range(work.jobs)]
-                self._row(here, [1.0] * len(here), -np.inf, float(work.bookings[m]))
-        self._order()
-
-    def _order(self) -> None:
-        """Pairs as asked for; what is not urgent waits until all that is urgent and could be done is done."""
-        work, months = self.work, range(self.work.months)
-        for a, b in work.before:
-            for m in months:
-                now = [self.x(b, w, m) for w in range(MODES)]
-                until = self._by(a, m)
-                self._row([*now, *until], [1.0] * len(now) + [-1.0] * len(until), -np.inf, 0.0)
-        if not work.urgent.any():
-            return
-        for job in np.flatnonzero(work.urgent):
-            for m in range(counts_from(work, int(job)), work.months):
-                until = self._by(int(job), m)
-                self._row([self.clear + m, *until], [1.0] + [-1.0] * len(until), -np.inf, 0.0)
-            for m in months:  # not done by its end: the car stands in that month
-                until = self._by(int(job), m)
-                self._row([self.road + m, *until], [1.0] * (len(until) + 1), 1.0, np.inf)
-        for job in np.flatnonzero(~work.urgent):
-            for m in months:
-                now = [self.x(int(job), w, m) for w in range(MODES)]
-                self._row([*now, self.clear + m], [1.0] * len(now) + [-1.0], -np.inf, 0.0)
-
-    def _by(self, j: int, m: int) -> list[int]:
-        """Variables that say job j is done by the end of month m."""
-        return [self.x(j, w, e) for w in range(MODES) for e in range(m + 1)]
-
-    def _shared(self) -> None:
-        """A step, an order, a visit or a tool is there in the month a job needs it."""
-        work, months = self.work, self.work.months
-        for j in range(work.jobs):
-            for m in range(months):
-                for way in range(MODES):
-                    if not self.upper[self.x(j, way, m)]:
-                        continue
-                    mine = self.x(j, way, m)
-                    for s in np.flatnonzero(work.uses[j]):
-                        step = self.step + (int(s) * MODES + way) * months + m
-                        self._row([mine, step], [1.0, -1.0], -np.inf, 0.0)
-                    for k in np.flatnonzero(work.orders[j]):
-                        self._row([mine, self.order + int(k) * months + m], [1.0, -1.0], -np.inf, 0.0)
-                    if way == SHOP and work.visit > 0:
-                        self._row([mine, self.visit + m], [1.0, -1.0], -np.inf, 0.0)
-                    if way == OWN:
-                        for t in np.flatnonzero(work.tools[j]):
-                            pair = [self.buy + int(t), self.hire + int(t) * months + m]
-                            self._row([mine, *pair], [1.0, -1.0, -1.0], -np.inf, 0.0)
-
-    def _money(self) -> None:
-        """Everything paid by the end of each month is there; a tool bought is paid from the first month."""
-        work, months = self.work, self.work.months
-        c = self._prices()
-        for m in range(months):
-            if not np.isfinite(work.money[m]):
-                continue
-            columns = [i for i in np.flatnonzero(c) if self._month(int(i)) <= m]
-            self._row(
-                [int(i) for i in columns], [float(c[i]) for i in columns], -np.inf, float(work.money[m])
-            )
-
-    def _prices(self) -> Floats:
-        c = self.objective.copy()
-        cost = np.where(np.isfinite(self.work.cost), self.work.cost, 0.0)
-        c[: self.jobs_end] = np.repeat(cost.ravel(), self.work.months)
-        c[self.out : self.step] = 0.0
-        c[self.road :] = 0.0
-        return c
-
-    def _month(self, column: int) -> int:
-        if self.buy <= column < self.hire:
-            return 0
-        start = 0 if column < self.jobs_end else self.step if column < self.buy else self.hire
-        return (column - start) % self.work.months
-
-    def _own_hours(self) -> None:
-        """Work whose parts come in month a or later and that is done by month b fits into the hours a to b."""
-        work = self.work
-        for start in sorted({int(f) for f in work.first[:, OWN] if f < work.months}):
-            late = [
-                j for j in range(work.jobs) if work.first[j, OWN] >= start and np.isfinite(work.cost[j, OWN])
-            ]
-            for end in range(start, work.months):
-                if not np.isfinite(work.own_hours[start : end + 1]).all() or not late:
-                    continue
-                columns = [self.x(j, OWN, m) for j in late for m in range(start, end + 1)]
-                values = [float(work.hours[j]) for j in late for _ in range(start, end + 1)]
-                if start == 0:
-                    for s in np.flatnonzero(work.step_hours):
-                        for m in range(end + 1):
-                            columns.append(self.step + (int(s) * MODES + OWN) * work.months + m)
-                            values.append(float(work.step_hours[s]))
-                self._row(columns, values, -np.inf, float(work.own_hours[start : end + 1].sum()))
-
-    def run(self, objective: Floats, lower: Floats, *, time_limit_s: float, gap: float) -> Any:
-        """Hand it to HiGHS."""
-        return optimize.milp(
-            objective,
-            constraints=self.constraints(),
-            integrality=self.whole,
-            bounds=optimize.Bounds(lower, self.upper),
-            options={"time_limit": time_limit_s, "mip_rel_gap": gap},
-        )
-
-    def constraints(self) -> optimize.LinearConstraint:
-        """All rows as one sparse matrix."""
-        row = np.repeat(np.arange(len(self.rows)), [len(r[0]) for r in self.rows])
-        column = np.concatenate([np.asarray(r[0], np.intp) for r in self.rows])
-        value = np.concatenate([np.asarray(r[1], float) for r in self.rows])
-        matrix = sparse.csr_array((value, (row, column)), shape=(len(self.rows), self.size))
-        return optimize.LinearConstraint(
-            matrix, np.array([r[2] for r in self.rows]), np.array([r[3] for r in self.rows])
-        )
+def _never_dearer(work: Workload, found: Found) -> Found:
+    """Everything in the first month, where limits allow it, if the search left it unseen."""
+    prices = Prices(work)
+    for mode in (np.argmin(work.cost, axis=1), np.full(work.jobs, SHOP)):
+        other = prices.found(np.zeros(work.jobs, np.intp), mode.astype(np.intp))
+        if np.isfinite(other.total) and other.beats(found):
+            found = other
+    return found

@@ -104,6 +104,8 @@ def _road(plan: Plan) -> list[str]:
     if plan.on_road_by is not None:
         day, odds = plan.on_road_by
         rows += _wrap(f"Chance that the car is on the road by {day}: {chance(odds)}.")
+    if any(j.urgent for j in plan.left_out):
+        return rows + _wrap("Not on the road within these months: what has to come first does not fit.")
     likely = next((m for m in plan.months if m.on_the_road >= 0.8), None)
     if likely is not None and plan.jobs:
         rows += _wrap(f"On the road with four chances in five: by the end of month {likely.number}.")
