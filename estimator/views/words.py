@@ -179,7 +179,14 @@ BUILD_SECTIONS: dict[str, tuple[str, ...]] = {
         "rear-axle",
         "axle-details",
     ),
-    "Springs and steering": ("springing", "front-suspension", "dampers", "steering", "steering-details"),
+    "Springs and steering": (
+        "springing",
+        "front-suspension",
+        "front-suspension-details",
+        "dampers",
+        "steering",
+        "steering-details",
+    ),
     "Brakes and wheels": (
         "front-brakes",
         "rear-brakes",
