@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from estimator.car import Car, resolve
 from estimator.case import Bought, Case, MoneySettings
+from estimator.casefile.words import years_between
 from estimator.catalogue.load import Catalogue
 from estimator.evidence.findings import Evidence, read_findings
 from estimator.evidence.grid import GridPosterior, Shared, due_at, posterior_grid, there_if_sound
@@ -32,6 +33,7 @@ from estimator.wear.renewal import forward_pass, long_run_spent_share
 
 Floats = NDArray[np.float64]
 ORDINARY = 1  # of attentive, ordinary, neglectful
+SALE_FADES_YEARS = 1.0  # after the purchase (elicited)
 
 
 @dataclass(frozen=True)
@@ -193,7 +195,11 @@ def likely_value(case: Case) -> float | None:
 
 
 def sale_odds(car: Car, book: PriceBook) -> Floats:
-    """(C,) factor on the odds of needing work now because the car is for sale: 1 + k cost / value."""
+    """(C,) factor on the odds of needing work now because the car is, or was, for sale: 1 + k cost / value.
+
+    What was the reason for selling shows itself to the new owner: the effect fades with a year's time constant from
+    the day of purchase (elicited).
+    """
     settings = car.catalogue.settings.evidence.for_sale
     k = settings.sale[car.case.car.sale]
     told = settings.reason.get(car.case.car.reason, -1.0)
@@ -201,8 +207,14 @@ def sale_odds(car: Car, book: PriceBook) -> Floats:
         # an innocent reason can only allay what the kind of sale suggests, a telling one only add to it
         k = max(k, told) if told > settings.sale["private"] else min(k, told)
     value = likely_value(car.case)
-    if not value or k <= 0 or car.case.bought is not None:
+    if not value or k <= 0:
         return np.ones(len(car.parts))
+    bought = car.case.bought
+    k *= (
+        1.0
+        if bought is None
+        else np.exp(-max(years_between(bought.date, car.case.today), 0.0) / SALE_FADES_YEARS)
+    )
     return np.asarray(1 + k * book.typical / value)
 
 

@@ -67,7 +67,6 @@ def _with(record: Any, path: list[str], value: Any) -> Any:
 
 def price_ranges(car: Car) -> dict[str, list]:
     """Ranges (low, likely, high) behind a car's price book, as the slow bill wants them."""
-    from estimator.money.access import _snags
     from estimator.money.book import currency_of, price_book
 
     book = price_book(car)
@@ -82,7 +81,7 @@ def price_ranges(car: Car) -> dict[str, list]:
             for p, m in zip(car.parts, car.multipliers, strict=True)
         ],
         "hours": [[h * m.hours for h in s.hours] for s, m in zip(steps, multiply, strict=True)],
-        "snag_factor": list(_snags(car, steps)[1]),
+        "snag_factor": [(1.0, 1.0, 1.0) if s.snag is None else s.snag.factor for s in steps],
         "disturbed": [
             [sum(d.price[k] for d in s.disturbs) * currency.parts * m.price for k in range(3)]
             for s, m in zip(steps, multiply, strict=True)

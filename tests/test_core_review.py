@@ -428,6 +428,24 @@ def test_a_reason_allays_or_adds_to_what_the_sale_suggests(catalogue, sale, reas
     np.testing.assert_allclose(sale_odds(car, book), 1 + k * book.typical / 7000)
 
 
+def test_why_it_was_for_sale_fades_after_the_purchase_and_not_on_the_day(catalogue):
+    """By hand: recording the purchase changes nothing that day; a year later the factor's excess is 1/e of it."""
+    text = SALOON.format(built="1979-05-01", odometer=132_000, sale="private")
+    viewed = parse_case(text)
+    day = viewed.car.viewed
+    excess = {}
+    for label, more in {
+        "unsold": "",
+        "same day": f"[bought]\ndate = {day}\nprice = 7000\n",
+        "a year on": f"[bought]\ndate = {day}\nprice = 7000\nas_of = {day.replace(year=day.year + 1)}\n",
+    }.items():
+        car = resolve(parse_case(text + more), catalogue)
+        excess[label] = sale_odds(car, price_book(car)) - 1
+    np.testing.assert_allclose(excess["same day"], excess["unsold"])
+    ratio = excess["a year on"] / excess["unsold"]
+    np.testing.assert_allclose(ratio, np.exp(-1), rtol=0.05)  # strip-down has aged a year too
+
+
 def test_the_latest_quote_stands(catalogue):
     quote = '[[quote]]\ncomponent = "water-pump"\nremedy = "new"\nprice = {}\ndate = {}\ncovers = "job"\n'
     more = quote.format(120, "2026-04-01") + quote.format(90, "2026-03-01")

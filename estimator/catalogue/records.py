@@ -243,8 +243,8 @@ class Component(Record):
 
 
 class Snag(Record):
-    """How a strip-down goes wrong: chance for a 20-year-old car kept dry, growth per further decade
-    undisturbed (added, times the car's rust exposure), and what the step then takes in times its hours."""
+    """How a strip-down goes wrong: chance where nobody has been for 20 years on a car kept dry, growth per further
+    decade (added, times the car's rust exposure), and what the step then takes in times its hours."""
 
     chance: Share
     per_decade: Share = 0.0

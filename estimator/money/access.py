@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.car import Car
+from estimator.casefile.words import years_between
 from estimator.catalogue.expressions import both
 from estimator.catalogue.records import AccessStep, Component, StepUse
 from estimator.money.ranges import pert_mean, quantile_table
@@ -15,7 +16,7 @@ from estimator.money.ranges import pert_mean, quantile_table
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Words = NDArray[np.uint64]
-GROUND_YEARS = 20.0  # the catalogue states snags for a car of this age
+GROUND_YEARS = 20.0  # the catalogue states snags for what nobody has undone for so long
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
             for s, m in zip(steps, multiply, strict=True)
         ]
     ).reshape(-1, 3)
-    chance, factor = _snags(car, steps)
+    chance, factor = snags(car, steps, needs > 0.5)
     mean_hours = pert_mean(hours) * (1 + chance * (pert_mean(factor) - 1))
     return AccessPlan(
         steps=tuple(ids),
@@ -159,16 +160,36 @@ def _probable(car: Car, uses: tuple[StepUse, ...], part: Component) -> list[str]
     return chosen
 
 
-def _snags(car: Car, steps: list[AccessStep]) -> tuple[Floats, Floats]:
-    """(S,) chance that a step fights back on this car, and (S, 3) what it then takes in times its hours."""
-    rate = car.catalogue.settings.exposure.rate(
+def snags(car: Car, steps: list[AccessStep], needs: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """(S,) chance that a step fights back on this car, and (S, 3) what it then takes in times its hours.
+
+    The chance grows evenly to the catalogue's over the first GROUND_YEARS since it was last taken apart, as far as
+    the papers can be believed, and by the catalogue's rate per decade from then on.
+    """
+    rust = car.catalogue.settings.exposure.rate(
         "corrosion", storage=car.case.car.storage, climate=car.case.car.climate, use="unknown", layup=1.0
     )
-    decades = max(car.age_years - GROUND_YEARS, 0.0) / 10
+    believed, years = _last_apart(car, needs)
     chance = np.zeros(len(steps))
     factor = np.ones((len(steps), 3))
     for i, step in enumerate(steps):
         if step.snag is not None:
-            chance[i] = min(step.snag.chance + step.snag.per_decade * decades * rate, 0.95)
+            grown, fresh = (
+                step.snag.chance * min(y / GROUND_YEARS, 1.0)
+                + step.snag.per_decade * max(y - GROUND_YEARS, 0.0) / 10 * rust
+                for y in (car.age_years, float(years[i]))
+            )
+            chance[i] = min(believed[i] * fresh + (1 - believed[i]) * grown, 0.95)
             factor[i] = step.snag.factor
     return chance, factor
+
+
+def _last_apart(car: Car, needs: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """(S,) how far the papers' latest work behind each step can be believed, and years since it; needs (C, S)."""
+    believed, years = np.zeros(needs.shape[1]), np.full(needs.shape[1], car.age_years)
+    for work in sorted(car.case.work, key=lambda w: w.date):
+        if work.what in ("renewed", "overhauled"):
+            opened = needs[car.worked_on(work)].any(axis=0)
+            believed[opened] = car.catalogue.settings.evidence.credibility[work.evidence]
+            years[opened] = max(years_between(work.date, car.case.today), 0.0)
+    return believed, years
