@@ -69,6 +69,11 @@ class Board:
         return np.asarray(self.results_of[:, 2:].any(axis=(1, 2)))
 
     @cached_property
+    def columns(self) -> Floats:
+        """(F, n) the chances, a row a check."""
+        return np.ascontiguousarray(self.chance.T)
+
+    @cached_property
     def now(self) -> float:
         """Worth of deciding without any further check."""
         return float(self.settlement(np.array([self.payoff.mean()])))
@@ -199,21 +204,22 @@ def set_value(board: Board, checks: Sequence[int]) -> SetValue:
 
     Of a longer set the most telling ones are also taken exactly; the better of the two figures stands.
     """
-    exact = _valued(board, exact_groups(board, most_telling(board, checks)), "exact")
+    exact = exact_groups(board, most_telling(board, checks))
     if len(checks) <= EXACT:
-        return exact
-    scored = _valued(board, score_groups(board, checks), "by score")
-    return scored if scored.value > exact.value else exact  # more results are never worth less
+        return _valued(board, exact, "exact")
+    scored = score_groups(board, checks)  # more results are never worth less
+    if worth_of(board, scored) > worth_of(board, exact):
+        return _valued(board, scored, "by score")
+    return _valued(board, exact, "exact")
 
 
 def _valued(board: Board, groups: Floats, method: str) -> SetValue:
     n, z, settle = board.draws, board.payoff, board.settlement
-    total = groups.sum(axis=1, keepdims=True)
-    found = value(z[:, None], np.full(n, 1 / n), groups / total, settle)
+    found = value(z[:, None], np.full(n, 1 / n), (groups / groups.sum(axis=0)).T, settle)
     mean, worth = found.mean[:, 0], found.worth
     slope = _slope(settle, mean)
     slope_now = float(_slope(settle, np.array([z.mean()]))[0])
-    at = groups @ (worth - slope * mean) + z * (groups @ slope) - (found.now + slope_now * (z - z.mean()))
+    at = (worth - slope * mean) @ groups + z * (slope @ groups) - (found.now + slope_now * (z - z.mean()))
     return SetValue(
         value=max(0.0, float(settle.money(found.now, found.value))),
         error=float(at.std() / np.sqrt(n) * _money_slope(board)),
@@ -224,33 +230,40 @@ def _valued(board: Board, groups: Floats, method: str) -> SetValue:
     )
 
 
-def most_telling(board: Board, checks: Sequence[int]) -> list[int]:
+def most_telling(board: Board, checks: Sequence[int], most: int = EXACT) -> list[int]:
     """The checks to be taken exactly: those that alone account for most of the payoff's spread."""
-    if len(checks) <= EXACT:
+    if len(checks) <= most:
         return list(checks)
-    spread = added(board, np.ones((board.draws, 1)), np.array(checks, dtype=np.intp), spread=True)
-    return [checks[i] for i in np.argsort(-spread, kind="stable")[:EXACT]]
+    spread = added(board, nothing_told(board), np.array(checks, dtype=np.intp), spread=True)
+    return [checks[i] for i in np.argsort(-spread, kind="stable")[:most]]
 
 
-def quick_value(board: Board, checks: Sequence[int]) -> float:
-    """`set_value` without error and detail, money: for comparing many sets on a thinned board."""
+def quick_value(board: Board, checks: Sequence[int], most: int = EXACT) -> float:
+    """`set_value` without error and detail, money, no more than so many taken exactly: for comparing many sets on a
+    thinned board.
+    """
     if not checks:
         return 0.0
-    exact = worth_of(board, exact_groups(board, most_telling(board, checks)))
-    return exact if len(checks) <= EXACT else max(exact, worth_of(board, score_groups(board, checks)))
+    exact = worth_of(board, exact_groups(board, most_telling(board, checks, most)))
+    return exact if len(checks) <= most else max(exact, worth_of(board, score_groups(board, checks)))
 
 
 def worth_of(board: Board, groups: Floats) -> float:
     """What knowing the group a draw belongs to is worth, money."""
-    share = groups.mean(axis=0)
-    mean = board.payoff @ groups / board.draws / share
+    share = groups.mean(axis=1)
+    mean = groups @ board.payoff / board.draws / share
     gain = float(share @ board.settlement(mean[:, None])) - board.now
     return float(board.settlement.money(board.now, max(gain, 0.0)))
 
 
+def nothing_told(board: Board) -> Floats:
+    """(1, n) the one group of all draws before anything is looked at."""
+    return np.ones((1, board.draws))
+
+
 def exact_groups(board: Board, checks: Sequence[int]) -> Floats:
-    """(n, K) chance of every pattern of results in each draw, rare ones pooled."""
-    groups = np.ones((board.draws, 1))
+    """(K, n) chance of every pattern of results in each draw, rare ones pooled."""
+    groups = nothing_told(board)
     for check in checks:
         groups = refined(board, groups, check)
     return groups
@@ -260,55 +273,59 @@ def refined(board: Board, groups: Floats, check: int) -> Floats:
     """Patterns told further apart by one more check."""
     channel = board.results_of[check]
     told = channel[channel.any(axis=1)]
-    present = board.chance[:, check, None]
-    return pooled(board, np.concatenate([groups * (u + (v - u) * present) for v, u in told], axis=1))
+    present = board.columns[check]
+    count = len(groups)
+    out = np.empty((count * len(told), board.draws))
+    for r, (there, gone) in enumerate(told):
+        np.multiply(groups, gone + (there - gone) * present, out=out[r * count : (r + 1) * count])
+    return pooled(board, out)
 
 
 def pooled(board: Board, groups: Floats) -> Floats:
     """Patterns that rest on too few draws put together with those of like mean payoff until they do not."""
-    total = groups.sum(axis=0)
-    effective = total**2 / np.maximum(np.einsum("nk,nk->k", groups, groups), 1e-300)
+    total = groups.sum(axis=1)
+    effective = total**2 / np.maximum(np.einsum("kn,kn->k", groups, groups), 1e-300)
     few = np.flatnonzero(effective < board.least)
     if few.size == 0:
         return groups
-    mean = board.payoff @ groups[:, few] / np.maximum(total[few], 1e-300)
-    kept = list(groups[:, effective >= board.least].T)
+    mean = groups[few] @ board.payoff / np.maximum(total[few], 1e-300)
+    kept = groups[effective >= board.least]
+    added_up: list[Floats] = []
     gathered = np.zeros(board.draws)
-    for column in few[np.argsort(mean)]:
-        gathered = gathered + groups[:, column]
+    for row in few[np.argsort(mean)]:
+        gathered += groups[row]
         if gathered.sum() ** 2 >= board.least * (gathered @ gathered):
-            kept.append(gathered)
+            added_up.append(gathered)
             gathered = np.zeros(board.draws)
+    if added_up:
+        kept = np.concatenate([kept, np.stack(added_up)])
     if gathered.any():
-        if kept:
-            own = board.payoff @ gathered / gathered.sum()
-            means = [board.payoff @ k / k.sum() for k in kept]
-            nearest = int(np.argmin(np.abs(np.array(means) - own)))
-            kept[nearest] = kept[nearest] + gathered
-        else:
-            kept.append(gathered)
-    return np.stack(kept, axis=1)
+        if len(kept) == 0:
+            return gathered[None]
+        own = board.payoff @ gathered / gathered.sum()
+        kept[int(np.argmin(np.abs(kept @ board.payoff / kept.sum(axis=1) - own)))] += gathered
+    return kept
 
 
 def score_groups(board: Board, checks: Sequence[int]) -> Floats:
-    """(n, bins) which bin of the score each draw falls in (0 or 1).
+    """(bins, n) which bin of the score each draw falls in (0 or 1).
 
     The payoff is regressed on the simulated results (ridge) in each half of the draws; the other half is scored.
     """
-    x = board.results[:, list(checks)].astype(float)
+    x = board.results[:, list(checks)]
     score = np.empty(board.draws)
-    halves = (np.arange(board.draws) % 2 == 0, np.arange(board.draws) % 2 == 1)
+    halves = (slice(0, None, 2), slice(1, None, 2))
     for fit, use in (halves, halves[::-1]):
-        centre = x[fit].mean(axis=0)
+        centre, paid = x[fit].mean(axis=0), board.payoff[fit]
         own = x[fit] - centre
-        inner = own.T @ own + RIDGE * fit.sum() * np.eye(len(checks))
-        slope = np.linalg.solve(inner, own.T @ (board.payoff[fit] - board.payoff[fit].mean()))
+        inner = (own.T @ own).astype(float) + RIDGE * len(own) * np.eye(len(checks))
+        slope = np.linalg.solve(inner, own.T @ (paid - paid.mean()))
         score[use] = (x[use] - centre) @ slope
     bins = int(min(BINS, max(1, board.draws // max(board.least, 1.0))))
     edges = np.unique(np.quantile(score, np.arange(1, bins) / bins))
     which = np.searchsorted(edges, score, side="right")
-    groups = (which[:, None] == np.arange(edges.size + 1)).astype(float)
-    return pooled(board, groups[:, groups.any(axis=0)])
+    groups = (which == np.arange(edges.size + 1)[:, None]).astype(float)
+    return pooled(board, groups[groups.any(axis=1)])
 
 
 def added(board: Board, groups: Floats, checks: Ints, *, spread: bool = False) -> Floats:
@@ -319,15 +336,15 @@ def added(board: Board, groups: Floats, checks: Ints, *, spread: bool = False) -
     then told apart at its limit only, if that leaves enough.
     """
     n, z = board.draws, board.payoff
-    chance, squared, paid = board.chance[:, checks], groups * groups, groups * z[:, None]
+    chance, squared, paid = board.columns[checks].T, groups * groups, groups * z
     moments = _Moments(
-        share=groups.mean(axis=0)[:, None],
-        joint=paid.mean(axis=0)[:, None],
-        whole=squared.mean(axis=0)[:, None],
-        present=groups.T @ chance / n,
-        present_joint=paid.T @ chance / n,
-        cross=squared.T @ chance / n,
-        square=squared.T @ (chance * chance) / n,
+        share=groups.mean(axis=1)[:, None],
+        joint=paid.mean(axis=1)[:, None],
+        whole=squared.mean(axis=1)[:, None],
+        present=groups @ chance / n,
+        present_joint=paid @ chance / n,
+        cross=squared @ chance / n,
+        square=squared @ (chance * chance) / n,
     )
     centre, size = float(z.mean()), max(float(z.var()), 1e-300)
 

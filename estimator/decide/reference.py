@@ -17,10 +17,15 @@ from estimator.car import resolve
 from estimator.case import Car, Case, MoneySettings, Test
 from estimator.casefile.words import day_after_years, in_unit
 from estimator.catalogue.load import Catalogue
-from estimator.history import odometer_hypotheses
+from estimator.evidence.findings import read_findings
+from estimator.evidence.grid import posterior_grid
+from estimator.evidence.life_grid import life_table
+from estimator.history import history, odometer_hypotheses
+from estimator.money.book import price_book
 from estimator.outlays import price_draws
-from estimator.pipeline import Prepared, prepare
+from estimator.pipeline import Prepared, Wear, shared_factors
 from estimator.simulate import BLOCK, draw_conditions
+from estimator.wear.renewal import forward_pass
 
 REFERENCE_DRAWS = 10_000
 USUAL_TESTS_YEARS = (0.5, 1.5, 2.5)  # usual papers: the last three annual tests, passed (common practice)
@@ -67,12 +72,35 @@ def reference_outlay(
     reference = reference_case(case, catalogue)
     key = (_without_limits(reference), id(catalogue), draws, seed)
     if key not in _KEPT:
-        prepared = prepare(reference, untampered(catalogue))
+        prepared = prepared_without_reasons(reference, untampered(catalogue))
         _KEPT[key] = (catalogue, mean_outlay(prepared, draws=draws, seed=seed))
         while len(_KEPT) > _MOST_KEPT:
             _KEPT.popitem(last=False)
     _KEPT.move_to_end(key)
     return _KEPT[key][1]
+
+
+def prepared_without_reasons(case: Case, catalogue: Catalogue) -> Prepared:
+    """All stages up to the posterior of a car nobody has looked at, as `prepare` makes them but for what only explains
+    it: the second wear pass of the same car without its papers.
+    """
+    car = resolve(case, catalogue)
+    told = history(car)
+    passed = forward_pass(told.pass_input)
+    unexplained = np.zeros((len(car.parts), 3))
+    wear = Wear(
+        history=told,
+        table=life_table(passed, points=told.life_points, total_sd=told.total_sd, own_sd=car.own_sd),
+        fitted_age=passed.fitted_age,
+        age_edges=passed.age_edges,
+        base=unexplained,
+        by_age=unexplained,
+        by_history=unexplained,
+    )
+    book, evidence = price_book(car), read_findings(car)
+    shared = shared_factors(car, wear, book, evidence)
+    grid = posterior_grid(wear.table, shared, evidence)
+    return Prepared(car=car, wear=wear, evidence=evidence, shared=shared, book=book, grid=grid)
 
 
 def untampered(catalogue: Catalogue) -> Catalogue:

@@ -18,6 +18,7 @@ from estimator.decide.board import (
     Board,
     added,
     exact_groups,
+    nothing_told,
     pairs,
     quick_value,
     refined,
@@ -31,6 +32,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 SEARCH_DRAWS = 4_000
 SEARCH_CHECKS = 72
+SEARCH_EXACT = 6  # checks taken pattern by pattern while sets are compared
 MOST_CHOSEN = 40
 BEST_PAIRS = 3
 MINUTE = (
@@ -91,6 +93,7 @@ class Search:
         self.columns = self._promising(single)
         self.board = board.thinned(SEARCH_DRAWS, self.columns)
         self.position = {int(c): i for i, c in enumerate(self.columns)}
+        self.valued: dict[frozenset[int], float] = {}
 
     def best(self) -> Chosen:
         """The set with the largest value less cost among those tried; only what is fixed when none is worth it."""
@@ -101,7 +104,7 @@ class Search:
         tried = {tuple(sorted(made)): made for made in tours}
         ways = (False, True) if self.limits.minutes is not None else (False,)
         begun = [
-            (self._extended(start, per_minute=way, most=EXACT), way)
+            (self._extended(start, per_minute=way, most=SEARCH_EXACT), way)
             for start in self._starts(tours)
             if self._allowed(start)
             for way in ways
@@ -123,7 +126,18 @@ class Search:
 
     def bundle_value(self, checks: Sequence[int]) -> float:
         """Value of a set, money, on a thinned board."""
-        return quick_value(self.wide, checks)
+        return self._quick(checks)
+
+    def _quick(self, checks: Sequence[int]) -> float:
+        """Value of a set on the thinned boards, reckoned once."""
+        key = frozenset(checks)
+        if key not in self.valued:
+            inside = key <= self.position.keys()
+            board, places = (
+                (self.board, [self.position[c] for c in checks]) if inside else (self.wide, checks)
+            )
+            self.valued[key] = quick_value(board, places, SEARCH_EXACT)
+        return self.valued[key]
 
     def judged(self, checks: Sequence[int]) -> Chosen:
         """A set valued on all draws."""
@@ -136,7 +150,7 @@ class Search:
     def _promising(self, single: Floats) -> Ints:
         """The checks worth searching over: best alone, of the widest spread, of the widest spread per minute."""
         every = np.arange(len(self.options))
-        spread = added(self.wide, np.ones((self.wide.draws, 1)), every, spread=True)
+        spread = added(self.wide, nothing_told(self.wide), every, spread=True)
         price = np.array([o.price for o in self.options])
         minutes = np.array([o.minutes for o in self.options])
         best = [np.argsort(-(single - price), kind="stable"), np.argsort(-spread, kind="stable")]
@@ -159,14 +173,14 @@ class Search:
             if gain[row, column] > self.minute:
                 starts.append([int(self.columns[row]), int(self.columns[column])])
         starts.append(self._widest())
-        starts += [[c for c in tour if c in self.position][:EXACT] for tour in tours[:BUNDLE_STARTS]]
+        starts += [[c for c in tour if c in self.position][:SEARCH_EXACT] for tour in tours[:BUNDLE_STARTS]]
         return starts
 
     def _widest(self) -> list[int]:
         """Up to eight checks that together account for most of the payoff's spread, whatever they decide."""
         made: list[int] = []
-        groups = np.ones((self.board.draws, 1))
-        while len(made) < EXACT:
+        groups = nothing_told(self.board)
+        while len(made) < SEARCH_EXACT:
             free = [int(c) for c in self.columns if c not in made and self._allowed([*made, int(c)])]
             if not free:
                 break
@@ -208,21 +222,19 @@ class Search:
             if net[best] <= 0:
                 break
             made.append(free[best])
-            exact = len(made) <= EXACT
+            exact = len(made) <= SEARCH_EXACT
             groups = refined(board, groups, places[best]) if exact else self._groups(made)
         return made
 
     def _groups(self, checks: Sequence[int]) -> Floats:
         places = [self.position[c] for c in checks]
-        exact = len(places) <= EXACT
+        exact = len(places) <= SEARCH_EXACT
         return exact_groups(self.board, places) if exact else score_groups(self.board, places)
 
     def _net(self, checks: Sequence[int]) -> float:
         made = [self.options[c] for c in checks]
         spent = cost(made) + self.minute * sum(o.minutes for o in made)
-        if all(c in self.position for c in checks):
-            return quick_value(self.board, [self.position[c] for c in checks]) - spent
-        return quick_value(self.wide, checks) - spent
+        return self._quick(checks) - spent
 
     def _shed(self, checks: list[int]) -> list[int]:
         """Without the checks that a short set does not need: leaving them out costs nothing."""
@@ -241,16 +253,16 @@ class Search:
 
 def marginals(search: Search, chosen: Chosen) -> Floats:
     """(F,) what each check adds, money: those chosen to those chosen before them, the others to the whole set."""
-    board = search.full.thinned(2 * SEARCH_DRAWS, np.arange(len(search.options)))
+    board = search.wide
     settle = board.settlement
     out = np.zeros(len(search.options))
     made: list[int] = []
-    groups, before = np.ones((board.draws, 1)), 0.0
+    groups, before = nothing_told(board), 0.0
     for c in chosen.checks:
         after = float(settle.money(board.now, max(added(board, groups, np.array([c]))[0], 0.0)))
         out[c] = max(after - before, 0.0)
         made.append(c)
-        exact = len(made) <= EXACT
+        exact = len(made) <= SEARCH_EXACT
         groups = refined(board, groups, c) if exact else score_groups(board, made)
         before = worth_of(board, groups)
     rest = np.array([c for c in range(len(search.options)) if c not in made], dtype=np.intp)

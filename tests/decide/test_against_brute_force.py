@@ -123,7 +123,7 @@ def test_a_reading_is_told_apart_in_ranges_and_worth_more_than_its_limit_alone(b
     assert told.channel[:, 0] == pytest.approx(
         told.channel[::-1, 1]
     )  # as good at telling either way: by hand
-    assert exact_groups(board, [column]).shape[1] == 4
+    assert exact_groups(board, [column]).shape[0] == 4
     halves = dataclasses.replace(board, channel=np.pad(board.halves, ((0, 0), (0, 2), (0, 0))))
     fine, coarse = (singles(b).value[column] for b in (board, halves))
     assert fine > coarse > 0

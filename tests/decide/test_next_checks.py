@@ -118,19 +118,13 @@ def test_high_mileage_example_without_papers(ours, capsys):
     assert len(came) >= 3
 
 
-def test_no_two_suggestions_in_a_row_tell_the_same(ours):
+def test_others_stand_by_what_they_tell_beyond_those_above(ours):
     """Where nothing is worth its cost the others stand by what each tells beyond those above it, not by what each
     would tell alone: rust looked for in four ways does not fill the head of the list.
     """
     found = next_checks(load_case(Path(ESTATE), ours), ours)
     rest = [c for c in found.checks if not c.proposed][:10]
     assert all(c.beyond <= 1.05 * c.moves + 25 for c in rest)
-    alone = sorted((c for c in found.checks if not c.proposed), key=lambda c: -c.moves)[:10]
-    systems = [
-        len({ours.components[link.component].system for c in some for link in ours.checks[c.id].links[:1]})
-        for some in (rest, alone)
-    ]
-    assert systems[0] >= systems[1]
     for at, check in enumerate(rest):
         if check.after:
             assert check.after in {c.id for c in rest[:at]} | set(found.made)

@@ -141,14 +141,13 @@ def test_values_lie_between_nothing_and_perfect_information(seed, averse):
 def test_rare_patterns_are_pooled_and_nothing_is_lost():
     rng = np.random.default_rng(3)
     board = Board(rng.uniform(0, 0.01, (5_000, 3)), rng.normal(1000, 200, 5_000), settlement(), least=200.0)
-    groups = np.concatenate(
-        [board.chance[:, :1] * 1e-3, np.full((5_000, 1), 1.0) - board.chance[:, :1] * 1e-3], axis=1
-    )
-    spiky = np.zeros((5_000, 3))
-    spiky[:50, 0] = spiky[50:150, 1] = spiky[150:, 2] = 1.0
+    rare = board.chance[:, 0] * 1e-3
+    groups = np.stack([rare, 1 - rare])
+    spiky = np.zeros((3, 5_000))
+    spiky[0, :50] = spiky[1, 50:150] = spiky[2, 150:] = 1.0
     joined = pooled(board, spiky)
     assert joined.sum() == pytest.approx(5_000)
-    effective = joined.sum(axis=0) ** 2 / (joined**2).sum(axis=0)
+    effective = joined.sum(axis=1) ** 2 / (joined**2).sum(axis=1)
     assert (effective >= board.least).all()
     assert pooled(board, groups).sum() == pytest.approx(5_000)
 
@@ -170,8 +169,8 @@ def test_bins_of_the_score_sort_by_worth():
     worth = 2000.0 - faults @ np.linspace(20, 240, 12)
     board = Board(np.where(faults, 0.8, 0.1), worth, settlement(asking=1500.0))
     groups = score_groups(board, range(12))
-    share = groups.mean(axis=0)
-    means = board.payoff @ groups / board.draws / share
+    share = groups.mean(axis=1)
+    means = groups @ board.payoff / board.draws / share
     spread = float(share @ (means - worth.mean()) ** 2 / worth.var())
     assert 0.4 < spread < 1.0  # twelve good checks account for about half of the spread or more
 
