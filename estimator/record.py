@@ -163,7 +163,7 @@ def _purchase(text: str, bought: datetime.date, paid: float | None) -> str:
 
 def _as_of(text: str, case: Case, entries: Sequence[Entry]) -> tuple[str, list[str]]:
     """The day everything is computed as of moves on with what is recorded, where the file names one."""
-    days = [entry["date"] for _, entry in entries if entry.get("date") is not None]
+    days = [day for _, entry in entries if (day := _day(entry)) is not None]
     if case.bought is None or case.bought.as_of is None or not days or max(days) <= case.bought.as_of:
         return text, []
     return (
@@ -187,11 +187,11 @@ def _refusals(
     known += [("finding", _plain(f, ("check", "result", "value", "date", "side"))) for f in case.finding]
     for place, (table, entry) in enumerate(entries):
         what = _called(entry)
-        day = entry.get("date")
-        if table == "work" and day is not None and bought is not None and day < bought and not history:
+        if table == "work" and bought is not None and not history and _before(entry, bought):
             problems.append(
-                Problem(name, None, what, f"is dated {day}, before the purchase on {bought}: if it is a paper of that "
-                        "time, record it as history (--history); otherwise mend the date")
+                Problem(name, None, what, f"is dated {entry['date']}, before the purchase on {bought}: if it is a "
+                        "paper of that time, say so and record it as history (on the command line --history); "
+                        "otherwise mend the date")
             )  # fmt: skip
         again = _same(table, entry, known, catalogue)
         if again is not None:
@@ -206,6 +206,22 @@ def _refusals(
                 Problem(name, None, what, f"stands twice in what is to be recorded ({_said(twice)})")
             )
     return problems
+
+
+def _day(entry: dict[str, Any]) -> datetime.date | None:
+    """The day of an entry; of a bare year its middle, as the file is read; None where none is given, or no day."""
+    day = entry.get("date")
+    if isinstance(day, int) and datetime.MINYEAR <= day <= datetime.MAXYEAR:
+        return datetime.date(day, 7, 1)
+    return day if isinstance(day, datetime.date) else None
+
+
+def _before(entry: dict[str, Any], bought: datetime.date) -> bool:
+    """Whether an entry is certainly of the time before the purchase."""
+    day = _day(entry)
+    if day is None:
+        return False
+    return day.year < bought.year if isinstance(entry["date"], int) else day < bought
 
 
 def _work_data(work: Work) -> dict[str, Any]:
@@ -237,7 +253,7 @@ def _same(
         if other_table != table:
             continue
         if table == "work":
-            same_day = entry["date"] == other["date"]
+            same_day = _day(entry) == _day(other)
             kind, other_kind = entry.get("what", "renewed"), other.get("what", "renewed")
             alike = kind == other_kind or {kind, other_kind} <= set(_RENEWING)
             sides = entry.get("side", "both") == other.get("side", "both")

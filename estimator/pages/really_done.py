@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
@@ -10,10 +11,11 @@ import streamlit as st
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.decide.plan_records import Plan
-from estimator.files import InputError, KeyPath
+from estimator.files import InputError
 from estimator.look_back import LookBack, look_back
 from estimator.pages import common, session
 from estimator.pages.fields import read_day
+from estimator.record import Entry
 from estimator.views import looking_back, words
 
 REMEDIES = {
@@ -63,10 +65,16 @@ def _back(case: Case, catalogue: Catalogue) -> None:
     st.markdown("\n".join(f"- {words.plain(line)}" for line in lines))
 
 
-def _tell(error: InputError | None, told: str) -> bool:
-    session.remember("done_problem", None if error is None else str(error))
-    session.remember("done_told", told if error is None else None)
-    return error is None
+def _keep(entries: Sequence[Entry], told: str, *, forget: str, **more: Any) -> None:
+    """Into the case by the rules of `estimator record`; what is refused stays in its fields beside the message."""
+    found = session.add_record(entries, **more)
+    if isinstance(found, InputError):
+        session.remember("done_problem", str(found))
+        session.remember("done_told", None)
+        return
+    session.remember("done_problem", None)
+    session.remember("done_told", " ".join([told, *(f"{words.sentence(note)}." for note in found.notes)]))
+    session.forget(forget)
 
 
 def _bought(case: Case) -> None:
@@ -92,12 +100,13 @@ def _bought(case: Case) -> None:
 
 
 def _keep_bought() -> None:
-    edits: dict[KeyPath, Any] = {
-        ("bought", "date"): read_day(session.value("done_bought_date", "")),
-        ("bought", "price"): session.value("done_bought_price"),
-    }
-    if _tell(session.change(edits, keep=False), "The purchase is written down."):
-        session.forget("done_bought_")
+    day = read_day(session.value("done_bought_date", ""))
+    if not isinstance(day, datetime.date):
+        session.remember("done_problem", "The day of the purchase is wanted as 2026-11-02.")
+        session.remember("done_told", None)
+        return
+    paid = session.value("done_bought_price")
+    _keep([], "The purchase is written down.", forget="done_bought_", bought=day, paid=paid)
 
 
 def _parts(case: Case, catalogue: Catalogue, plan: Plan) -> dict[str, str]:
@@ -152,6 +161,12 @@ def _work(case: Case, catalogue: Catalogue, plan: Plan) -> None:
         persist_state="session",
     )
     st.text_input("Note", key=session.start("done_note", ""), persist_state="session")
+    if case.bought is not None:
+        st.toggle(
+            "A paper of the time before I bought it",
+            key=session.start("done_history", False),
+            persist_state="session",
+        )
     st.button("Write it down", key="done_keep", on_click=_keep_work, type="primary")
 
 
@@ -161,19 +176,9 @@ def _keep_work() -> None:
         session.remember("done_problem", "Choose the part, or the parts, it was done to.")
         session.remember("done_told", None)
         return
-    rows = session.entries("work") + [
-        _entry(part, first=number == 0, of=len(chosen)) for number, part in enumerate(chosen)
-    ]
+    rows = [("work", _entry(part, first=number == 0, of=len(chosen))) for number, part in enumerate(chosen)]
     told = f"{words.sentence(words.plural(len(chosen), 'entry', 'entries'))} added to the papers; the estimate follows."
-    edits: dict[KeyPath, Any] = {("work",): rows}
-    case, day = session.case(), rows[-1].get("date")
-    stated = None if case is None or case.bought is None else case.bought.as_of
-    if stated is not None and isinstance(day, datetime.date) and day > stated:
-        edits[("bought", "as_of")] = (
-            day  # the day everything is computed as of moves on with what is recorded
-        )
-    if _tell(session.change(edits, keep=False), told):
-        session.forget("done_")
+    _keep(rows, told, forget="done_", history=bool(session.value("done_history")))
 
 
 def _entry(part: str, *, first: bool, of: int) -> dict[str, Any]:
@@ -241,8 +246,8 @@ def _keep_quote(part: str) -> None:
         "price": session.value("quote_price"),
         "covers": session.value("quote_covers"),
     }
-    rows = [*session.entries("quote"), {key: value for key, value in row.items() if value is not None}]
-    if _tell(
-        session.change({("quote",): rows}, keep=False), "The quote is written down; the estimate follows."
-    ):
-        session.forget("quote_")
+    _keep(
+        [("quote", {key: value for key, value in row.items() if value is not None})],
+        "The quote is written down; the estimate follows.",
+        forget="quote_",
+    )

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import copy
 import datetime
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,8 @@ from estimator.case import Case, case_data, dump_case, edit_case_text, parse_cas
 from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.files import MAX_BYTES, InputError, KeyPath, Problem, decode_text, key_text, read_bytes
 from estimator.pages.edits import with_edits
+from estimator.record import Entry as Happened
+from estimator.record import Recorded, record
 from estimator.store import Entry, Store, Version
 from estimator.store import data_folder as store_folder
 
@@ -265,11 +267,26 @@ def drafts_for(path: KeyPath, typed: list[Any]) -> None:
         drafts[(*path, place)] = one
 
 
-def _accept(made: Case) -> None:
+def add_record(entries: Sequence[Happened], **more: Any) -> Recorded | InputError:
+    """Add what really happened by the rules of `estimator.record.record`; on a fault nothing changes."""
+    current = _state("case", None)
+    if current is None:
+        return InputError(Problem("", None, "", "no car is open"))
     try:
-        body = edit_case_text(text(), made)
-    except InputError:
-        body = dump_case(made)  # nothing is lost but the comments
+        found = record(text(), entries, name=current.name, catalogue=catalogue(), **more)
+    except InputError as error:
+        return error
+    _accept(found.case, found.text)
+    return found
+
+
+def _accept(made: Case, body: str | None = None) -> None:
+    """Keep a case, with the text it is written as where that is known."""
+    if body is None:
+        try:
+            body = edit_case_text(text(), made)
+        except InputError:
+            body = dump_case(made)  # nothing is lost but the comments
     _set("case", made)
     _set("text", body)
     kept, wanted = store(), case_id()

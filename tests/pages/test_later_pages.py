@@ -5,11 +5,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from estimator.case import parse_case
+from estimator.case import dump_case, parse_case
 from estimator.catalogue.load import data_folder, load_catalogue
 from estimator.pages import estimate, order_list
 from estimator.store import Store
@@ -166,6 +167,74 @@ def test_the_purchase_and_a_bill_are_written_into_the_case(opened: Opened) -> No
     entry = case_of(at).work[-1]
     assert (entry.component, entry.what, entry.evidence, entry.price) == ("battery", "renewed", "invoice", 95)
     assert case_of(at).work[:-1] == before.work
+
+
+def _write_down(at: AppTest, day: str, *, button: str = "done_keep", **fields: float) -> AppTest:
+    at.text_input(key="done_date").set_value(day)
+    at.multiselect(key="done_parts").set_value(["battery"])
+    for name, value in fields.items():
+        at.number_input(key=f"done_{name}").set_value(value)
+    return ran(at.button(key=button).click().run())
+
+
+def test_what_was_recorded_is_refused_twice_and_before_the_purchase_as_on_the_command_line(
+    opened: Opened, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """By hand: one bill twice, and a bill older than the purchase given as later work. Both surfaces say the same, the
+    case stays as it was and what was typed stays in its fields; said to be history, the old bill is taken."""
+    from estimator.cli import main
+
+    def said_on_the_command_line(*words: str) -> str:
+        file = tmp_path / "car.toml"
+        file.write_text(dump_case(case_of(at)), "utf-8")
+        assert (
+            main(["record", str(file), "--no-forecast", "--invoice", "battery", "--price", "95", *words]) == 2
+        )
+        return " ".join(capsys.readouterr().err.split("battery: ", 1)[1].split())
+
+    def said_here() -> str:
+        return " ".join(plainly(at.error[0].value).split("battery: ", 1)[1].split())
+
+    at = go(opened("small-saloon"), "first_year")
+    at.text_input(key="done_bought_date").set_value("2026-11-02")
+    at = ran(at.button(key="done_bought_keep").click().run())
+    at = _write_down(at, "2027-01-20", price=95.0)
+    before = case_of(at)
+    assert before.work[-1].price == 95
+    assert at.text_input(key="done_date").value == ""  # taken: the fields are free for the next
+
+    at = _write_down(at, "2027-01-20", price=95.0)
+    assert "recorded already" in said_here()
+    assert said_here() == said_on_the_command_line("--date", "2027-01-20")
+    assert case_of(at) == before
+    assert at.text_input(key="done_date").value == "2027-01-20"
+    assert at.multiselect(key="done_parts").value == ["battery"]
+    assert at.number_input(key="done_price").value == 95
+
+    at = _write_down(at, "2026-05-05")
+    assert "before the purchase on 2026-11-02" in said_here()
+    assert said_here() == said_on_the_command_line("--date", "2026-05-05")
+    assert case_of(at) == before
+    assert at.text_input(key="done_date").value == "2026-05-05"
+    at.toggle(key="done_history").set_value(True)
+    at = ran(at.button(key="done_keep").click().run())
+    assert not at.error
+    assert set(before.work) < set(case_of(at).work)
+
+    at = _write_down(at, "no day at all")
+    assert at.error
+    assert at.text_input(key="done_date").value == "no day at all"
+
+
+def test_a_quote_is_taken_once(opened: Opened) -> None:
+    at = go(opened("small-saloon"), "first_year")
+    for expected in (1, 1):
+        at = ran(at.selectbox(key="quote_part").set_value("battery").run())
+        at.number_input(key="quote_price").set_value(140.0)
+        at = ran(at.button(key="quote_keep").click().run())
+        assert len([q for q in case_of(at).quote if q.component == "battery"]) == expected
+    assert "recorded already" in plainly(at.error[0].value)
+    assert at.number_input(key="quote_price").value == 140
 
 
 def test_keeping_adds_up(opened: Opened) -> None:
