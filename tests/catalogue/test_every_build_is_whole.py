@@ -1,0 +1,138 @@
+"""Cars drawn at random from everything the catalogue allows: each is a whole car, with one of each thing it needs.
+
+Common practice: what no car goes without. The builds are invented, by the shares of the year and with a fixed seed;
+details that are rare are drawn more often than they were made, so that odd combinations are met.
+"""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from estimator.catalogue.builds import share_in
+from estimator.catalogue.load import load_catalogue
+
+CATALOGUE = load_catalogue()
+QUESTIONS = CATALOGUE.questions
+CARS, SEED, LEAST_SHARE = 250, 20, 0.1
+FLUID = ("hydropneumatic-spheres", "interconnected-displacer-units")
+AT_LEAST_ONE = {
+    "gearbox": ("manual-gearbox", "transaxle", "automatic-gearbox-internals"),
+    "clutch or converter": ("clutch", "torque-converter"),
+    "front springs": ("front-coil-springs-seats", "leaf-springs", "torsion-bars-adjusters", *FLUID),
+    "rear springs": ("rear-coil-springs-pads", "leaf-springs", "torsion-bars-adjusters", *FLUID),
+    "front dampers": ("telescopic-dampers-front", "strut-cartridges", "lever-arm-dampers", *FLUID),
+    "rear dampers": ("telescopic-dampers-rear", "lever-arm-dampers", *FLUID),
+    "front friction": ("front-pads-set", "front-shoes-set"),
+    "front disc or drum": ("front-discs-pair", "front-drums-pair", "inboard-discs-access"),
+    "rear friction": ("rear-pads-set", "rear-shoes-set"),
+    "rear disc or drum": ("rear-discs-pair", "rear-drums-pair", "inboard-discs-access"),
+    "handbrake": (
+        "rear-shoes-set",
+        "rear-calipers-handbrake-mechanism",
+        "handbrake-pads-separate",
+        "transmission-brake",
+        "front-handbrake-mechanism",
+    ),
+    "fuel metering": (
+        "carburettor",
+        "carburettors-pair-more-balanced",
+        "injectors-seals",
+        "mechanical-injection-pump",
+        "diesel-injection-pump-injectors",
+    ),
+    "fuel supply": ("mechanical-fuel-pump", "electric-fuel-pump", "diesel-injection-pump-injectors"),
+    "ignition or glow": ("contact-points-condenser", "ignition-module-pick-up", "vacuum-pump-glow-plugs"),
+    "front pivots": ("kingpins-bushes", "trunnions-threaded-swivels", "lower-ball-joints"),
+    "heater": ("heater-matrix", "heat-exchangers"),
+    "drive to the wheels": (
+        "half-shafts-live-axle",
+        "half-shaft-universal-joints",
+        "half-shaft-flexible-couplings",
+        "constant-velocity-joints-outer",
+        "swing-axle-pivots-tubes-gaiters",
+    ),
+    "way to the axle": (
+        "prop-shaft-one-piece",
+        "prop-shaft-rear-half",
+        "torque-tube-bearings-inner-shaft",
+        "transaxle",
+    ),
+    "what carries it": ("inner-sills-membranes", "chassis-main-rails", "bonded-steel-in-glass-fibre"),
+    "wheels": ("steel-wheels", "alloy-wheels", "wire-wheel-spokes-rims"),
+}
+JUST_ONE = {
+    "final drive": ("final-drive-gears", "transaxle"),
+    "steering gear": ("steering-box", "steering-rack"),
+    "charging": ("dynamo", "alternator-regulator"),
+    "valves": ("cylinder-head", "valves-seats-block", "air-cooled-exhaust-valves-heads"),
+    "camshaft drive": ("timing-chain-tensioner-guides", "timing-belt-tensioner-idlers", "timing-gears"),
+    "cooling": ("radiator", "cooling-tinware-flaps-fan-housing"),
+    "brake pressure": ("master-cylinder-single", "master-cylinder-tandem", "high-pressure-brake-supply"),
+    "rear wheel bearings": ("rear-wheel-bearings-live-axle", "rear-hub-bearings-independent"),
+    "carburettors": ("carburettor", "carburettors-pair-more-balanced", "injectors-seals"),
+}
+
+
+def drawn(rng: random.Random, year: int) -> frozenset[str]:
+    """A build with every question answered, the answers of a group by its shares."""
+    named: set[str] = set()
+    for group in CATALOGUE.groups.values():
+        so_far = QUESTIONS.complete(frozenset(named))
+        members = CATALOGUE.members[group.id]
+        if not QUESTIONS.asked(group, so_far):
+            continue
+        free = [t for t in members if t != "no-prop-shaft" and not QUESTIONS.excluded[t] & named]
+        made = [share_in(CATALOGUE.traits[t], year) for t in free]
+        shares = [max(share, LEAST_SHARE) if share else 0.0 for share in made]
+        if group.choose == "one":
+            if sum(shares):
+                named.add(rng.choices(free, shares)[0])
+            continue
+        for trait, share in zip(free, shares, strict=True):
+            if rng.random() < share and not QUESTIONS.excluded[trait] & named:
+                named.add(trait)
+    return frozenset(named)
+
+
+def cars() -> list[tuple[int, frozenset[str], frozenset[str]]]:
+    """(year, build, parts) of each."""
+    rng = random.Random(SEED)
+    found = []
+    for _ in range(CARS):
+        year = rng.randint(1955, 1999)
+        build = drawn(rng, year)
+        parts = frozenset(c for c in CATALOGUE.components if CATALOGUE.has(c, build, year) > 0)
+        found.append((year, build, parts))
+    return found
+
+
+DRAWN = cars()
+
+
+def test_builds_drawn_are_possible_and_cover_every_trait() -> None:
+    """Every trait is met, so every condition of the catalogue was tried both ways."""
+    met: set[str] = set()
+    for _, build, _ in DRAWN:
+        whole = CATALOGUE.complete_traits(build)
+        assert not QUESTIONS.clash(whole)
+        assert CATALOGUE.open_groups(build) == ()
+        met |= whole
+    assert set(CATALOGUE.traits) - met == set()
+
+
+@pytest.mark.parametrize("what", AT_LEAST_ONE)
+def test_no_car_goes_without(what: str) -> None:
+    known = set(AT_LEAST_ONE[what])
+    assert known <= set(CATALOGUE.components)
+    assert [(year, sorted(build)) for year, build, parts in DRAWN if not known & parts] == []
+
+
+@pytest.mark.parametrize("what", JUST_ONE)
+def test_no_car_has_two_of(what: str) -> None:
+    known = set(JUST_ONE[what])
+    assert known <= set(CATALOGUE.components)
+    assert [(year, sorted(build)) for year, build, parts in DRAWN if len(known & parts) > 1] == []
+    if what != "carburettors":
+        assert [(year, sorted(build)) for year, build, parts in DRAWN if not known & parts] == []
