@@ -27,7 +27,7 @@ PUBLIC = {
     "screen": "estimator.decide.screening",
     "plan_year": "estimator.decide.plan",
     "keep": "estimator.decide.keep",
-    "fit_life": "estimator.wear.fitting",
+    "fit_life": "estimator.lives",
     "InputError": "estimator.problems",
 }
 __all__ = ["__version__", *sorted(PUBLIC)]

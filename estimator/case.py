@@ -13,13 +13,15 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from estimator.casefile import history, sense
 from estimator.casefile.against import check_against
 from estimator.casefile.defaults import DefaultUsed, completed, defaults_used, keys_of, written
+from estimator.casefile.frames import case_document, entries_document, frame_documents, history_from_frame
+from estimator.casefile.joined import joined
 from estimator.casefile.lists import case_documents, history_document
 from estimator.casefile.records import (
     LISTS,
@@ -46,6 +48,8 @@ from estimator.casefile.words import km, years_between
 from estimator.files import Document, InputError, KeyPath, Problem, check_model, parse_toml, read_toml
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from estimator.catalogue.load import Catalogue
 
 __all__ = [
@@ -66,7 +70,7 @@ __all__ = [
     "Work",
     "case_data",
     "case_from_data",
-    "cases_from_csv",
+    "cases_from",
     "check_against",
     "dump_case",
     "edit_case_text",
@@ -150,15 +154,44 @@ class Case:
         return defaults_used(_form(self), self.given)
 
 
-def load_case(path: str | os.PathLike[str], catalogue: Catalogue | None = None) -> Case:
-    """Read a case file. With a catalogue its parts, traits and checks are verified too.
+def load_case(
+    source: str | os.PathLike[str] | Mapping[str, Any] | pd.Series,
+    catalogue: Catalogue | None = None,
+    *,
+    history: Any = None,
+    **tables: Any,
+) -> Case:
+    """Read one car: from a case file, or from a mapping or a row of a frame.
+
+        load_case("saloon.toml", catalogue)
+        load_case(cars.loc[3], catalogue, work=bills, finding=looked_at)
+
+    Parameters
+    ----------
+    source
+        Path of a case file; or a mapping (a pandas Series too) with the keys of [car] and [money], and, where
+        wanted, whole tables and lists of the file by their names. Values may be pandas' or numpy's; missing ones
+        (None, NaN, NaT, NA, blank text) are keys left out, text is read as in a CSV file ("yes", "1998-06-11",
+        words separated by spaces).
+    catalogue
+        With it parts, traits and checks are verified too.
+    history
+        More entries: path of a CSV file, or a frame, with a column `kind` that says of which list each row is.
+    tables
+        More entries by list, each a frame with the list's keys as columns: reading, odometer_replaced, lived, test,
+        coverage, work, finding, quote, spare. A frame is a DataFrame, a mapping of columns or a list of mappings.
 
     Raises
     ------
     InputError
-        With every fault of the file, each naming file, line, key, what was found, what is allowed.
+        With every fault, each naming the file or table, line or entry, key, what was found, what is allowed.
     """
-    return _case(read_toml(path), catalogue)
+    first = read_toml(source) if isinstance(source, str | os.PathLike) else case_document(source)
+    more = [entries_document(table, frame) for table, frame in tables.items()]
+    if history is not None:
+        from_file = isinstance(history, str | os.PathLike)
+        more.insert(0, history_document(history) if from_file else history_from_frame(history))
+    return _case(joined(first, *more), catalogue)
 
 
 def parse_case(text: str, name: str = "case", catalogue: Catalogue | None = None) -> Case:
@@ -171,44 +204,25 @@ def case_from_data(data: dict[str, Any], name: str = "case", catalogue: Catalogu
     return _case(Document(name, data, {}, ""), catalogue)
 
 
-def cases_from_csv(
-    path: str | os.PathLike[str], catalogue: Catalogue | None = None
-) -> Iterator[tuple[str, Case | InputError]]:
-    """(name, Case or what is wrong with the row) for every row of a list of cars.
+def cases_from(cars: Any, catalogue: Catalogue | None = None) -> Iterator[tuple[str, Case | InputError]]:
+    """(name, Case or what is wrong with the row) for every row of a list of cars: path of a CSV file, or a frame.
 
-    The columns are the keys of [car] and [money] and `folder` (see `estimator.casefile.lists`). Raises
-    InputError when the list itself cannot be read.
+    The columns are the keys of [car] and [money] and `folder`, a folder with a case.toml that says more (as seen
+    from the CSV file; for a frame, from the current folder). Raises InputError when the list itself cannot be read.
     """
-    for number, document in enumerate(case_documents(path), start=1):
-        name = str(document.data["car"].get("name", f"row {number}"))
+    documents = case_documents(cars) if isinstance(cars, str | os.PathLike) else frame_documents(cars)
+    for number, document in enumerate(documents, start=1):
+        car = document.data["car"]
+        name = str(car["name"]) if isinstance(car, dict) and "name" in car else f"row {number}"
         try:
             yield name, _case(document, catalogue)
         except InputError as error:
-            yield name, InputError(_for_cells(error))
+            yield name, error
 
 
 def with_history_csv(case: Case, path: str | os.PathLike[str], catalogue: Catalogue | None = None) -> Case:
-    """The case with the work, readings and tests of a CSV history added. Raises InputError."""
-    history_only = history_document(path)
-    data = case_data(case)
-    lines: dict[KeyPath, int] = {}
-    for table, entries in history_only.data.items():
-        before = len(data.get(table, []))
-        data[table] = [*data.get(table, []), *entries]
-        lines |= {
-            (table, before + index): history_only.lines[(table, index)] for index in range(len(entries))
-        }
-    try:
-        return _case(Document(history_only.path, data, lines, ""), catalogue)
-    except InputError as error:
-        raise InputError(_for_cells(error)) from None
-
-
-def _for_cells(error: InputError) -> tuple[Problem, ...]:
-    """Nothing in a CSV file is written in quotes."""
-    return tuple(
-        dataclasses.replace(one, text=one.text.replace(", without quotes", "")) for one in error.problems
-    )
+    """The case with the work, readings, tests and other entries of a CSV history added. Raises InputError."""
+    return _case(joined(Document(case.name, case_data(case), {}, ""), history_document(path)), catalogue)
 
 
 def recheck(case: Case, name: str = "case", catalogue: Catalogue | None = None) -> Case:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from estimator.case import cases_from_csv, parse_case, with_history_csv
+from estimator.case import cases_from, parse_case, with_history_csv
 from estimator.files import InputError
 from estimator.starter import starter_text
 
@@ -26,7 +26,7 @@ def test_each_row_is_a_car(tmp_path: Path) -> None:
         "2,2026-11-20,1980-05-01,99000,km,EUR,,,no,\n"
     )
     path = _write(tmp_path, HEADER + rows)
-    found = dict(cases_from_csv(path))
+    found = dict(cases_from(path))
     blue, second = found["blue"], found["2"]
     assert not isinstance(blue, InputError)
     assert blue.car.traits == ("monocoque", "live-axle")
@@ -44,7 +44,7 @@ def test_semicolons_and_byte_order_mark_as_spreadsheets_write_them(tmp_path: Pat
     path.write_bytes(
         b"\xef\xbb\xbfname;viewed;built;odometer;unit;currency;asking\r\nred;2026-11-20;1971;5;km;EUR;7500.5\r\n"
     )
-    ((name, case),) = cases_from_csv(path)
+    ((name, case),) = cases_from(path)
     assert name == "red"
     assert not isinstance(case, InputError)
     assert case.money.asking == 7500.5
@@ -56,7 +56,7 @@ def test_a_bad_row_spoils_only_itself_and_names_its_line(tmp_path: Path) -> None
         '"two\nlines",2026-11-20,1971,ninety,miles,GBP,,,maybe,\n'
         "late,2026-11-20,2027,1,miles,GBP,,,,\n"
     )
-    found = list(cases_from_csv(_write(tmp_path, HEADER + rows)))
+    found = list(cases_from(_write(tmp_path, HEADER + rows)))
     assert not isinstance(found[0][1], InputError)
     text = str(found[1][1])
     assert 'list.csv: line 4, car.odometer: must be a number; found "ninety"' in text
@@ -76,7 +76,7 @@ def test_a_bad_row_spoils_only_itself_and_names_its_line(tmp_path: Path) -> None
 )
 def test_a_list_that_cannot_be_read(tmp_path: Path, text: str, words: tuple[str, ...]) -> None:
     with pytest.raises(InputError) as caught:
-        list(cases_from_csv(_write(tmp_path, text)))
+        list(cases_from(_write(tmp_path, text)))
     assert all(word in str(caught.value) for word in ("list.csv", *words))
 
 
@@ -85,13 +85,13 @@ def test_a_folder_says_more_and_the_row_goes_before_it(tmp_path: Path) -> None:
     (tmp_path / "blue" / "case.toml").write_text(
         starter_text(datetime.date(2026, 11, 20)) + "\n[[reading]]\ndate = 1998\nodometer = 31000\n", "utf-8"
     )
-    ((_, case),) = cases_from_csv(_write(tmp_path, "name,asking,folder\nblue,6100,blue\n"))
+    ((_, case),) = cases_from(_write(tmp_path, "name,asking,folder\nblue,6100,blue\n"))
     assert not isinstance(case, InputError)
     assert case.money.asking == 6100
     assert case.car.name == "blue"
     assert case.reading[0].odometer == 31000
     with pytest.raises(InputError, match=r"case\.toml"):
-        list(cases_from_csv(_write(tmp_path, "name,folder\nblue,red\n")))
+        list(cases_from(_write(tmp_path, "name,folder\nblue,red\n")))
 
 
 HISTORY = """\

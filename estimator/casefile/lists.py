@@ -1,23 +1,24 @@
-"""Many cars, or one car's history, as CSV: the keys of a case file as columns, a row for each.
+"""Many cars, or one car's history, as CSV or as a frame: the keys of a case file as columns, a row for each.
 
 A list of cars has the keys of [car] and [money] as columns; a history has the keys of [[work]],
-[[reading]] and [[test]] and a column `kind` that says which a row is. Empty cells are keys left out.
-Several values in a cell are separated by spaces. Columns are separated by commas or semicolons.
+[[reading]], [[test]] and the other lists, and a column `kind` that says which a row is (work where it says
+nothing). Empty cells are keys left out. Several values in a cell are separated by spaces. Columns of CSV are
+separated by commas or semicolons. A frame is a pandas DataFrame, a mapping of columns or a list of mappings.
 """
 
 from __future__ import annotations
 
 import csv
 import dataclasses
-import datetime
 import io
 import os
-import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from estimator.casefile.records import LISTS, TABLES
+from estimator.casefile.cells import cell_value
+from estimator.casefile.joined import Cells, OneRow
+from estimator.casefile.records import FILE_KEYS, LISTS, TABLES
 from estimator.files import (
     Document,
     InputError,
@@ -32,7 +33,7 @@ from estimator.files import (
 
 MAX_LIST_BYTES = 20_000_000
 CASE_IN_FOLDER = "case.toml"
-KINDS = ("work", "reading", "test")
+KINDS = ("work", "reading", "test", *(name for name in LISTS if name not in ("work", "reading", "test")))
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -44,7 +45,7 @@ class Row:
 
 
 def read_rows(path: str | os.PathLike[str], *, allowed: frozenset[str]) -> Iterator[Row]:
-    """Rows of a CSV file with a header.
+    """Filled rows of a CSV file with a header.
 
     Raises
     ------
@@ -80,25 +81,49 @@ def read_rows(path: str | os.PathLike[str], *, allowed: frozenset[str]) -> Itera
 
 def _header(cells: list[str], name: str, line: int, allowed: frozenset[str]) -> list[str]:
     header = [cell.strip() for cell in cells]
+    refuse_columns(header, name=name, line=line, allowed=allowed)
+    return header
+
+
+def refuse_columns(
+    header: Sequence[str], *, name: str, line: int | None, allowed: Collection[str], what: str = "column"
+) -> None:
+    """InputError for every column (or key) that is not allowed or stands twice."""
     problems = []
     for index, column in enumerate(header):
         if column not in allowed:
             close = nearest(column, allowed)
             hint = f' (did you mean "{close}"?)' if close else ""
-            text = f'unknown column "{column}"{hint}; allowed: {listed(sorted(allowed), most=60)}'
+            text = f'unknown {what} "{column}"{hint}; allowed: {listed(sorted(allowed), most=60)}'
             problems.append(Problem(name, line, "", text))
         elif column in header[:index]:
-            problems.append(Problem(name, line, "", f'the column "{column}" is there twice'))
+            problems.append(Problem(name, line, "", f'the {what} "{column}" is there twice'))
     if problems:
         raise InputError(problems)
-    return header
+
+
+def keys_of(table: str) -> dict[str, Any]:
+    """Keys of a table of the case file, as written there, with the type each takes."""
+    fields: dict[str, Any] = {**TABLES, **LISTS}[table].__pydantic_fields__  # type: ignore[attr-defined]
+    return {FILE_KEYS.get(name, name): info.annotation for name, info in fields.items()}
 
 
 # --- many cars -----------------------------------------------------------------------------------------
 
 
-def _columns() -> dict[str, tuple[str, Any]]:
-    return {name: (table, kind) for table in ("car", "money") for name, kind in _keys_of(table).items()}
+def scalar_keys() -> dict[str, tuple[str, Any]]:
+    """Keys of [car] and [money] -> (table, type): the columns of a list of cars."""
+    return {name: (table, kind) for table in ("car", "money") for name, kind in keys_of(table).items()}
+
+
+def with_folder(data: dict[str, Any], folder: Path) -> dict[str, Any]:
+    """What a car's own folder says in its case.toml under `data`, which goes before it. Raises InputError."""
+    more = read_toml(folder / CASE_IN_FOLDER).data
+    both = {
+        table: {**found, **data[table]} if isinstance(found := more.get(table, {}), dict) else found
+        for table in ("car", "money")
+    }
+    return {**data, **more, **both}
 
 
 def case_documents(path: str | os.PathLike[str]) -> Iterator[Document]:
@@ -107,99 +132,44 @@ def case_documents(path: str | os.PathLike[str]) -> Iterator[Document]:
     A cell `folder` names a folder (as seen from the list) with a file case.toml that says more about the
     car; what the row says goes before it. Raises InputError as `read_rows`; for a wrong `folder` too.
     """
-    columns, name = _columns(), os.fspath(path)
+    columns, name = scalar_keys(), os.fspath(path)
     for row in read_rows(path, allowed=frozenset(columns) | {"folder", "format"}):
         data: dict[str, Any] = {"format": 1, "car": {}, "money": {}}
-        if "folder" in row.cells:
-            more = read_toml(Path(name).parent / row.cells["folder"] / CASE_IN_FOLDER).data
-            data = {**data, **more, "car": {**more.get("car", {})}, "money": {**more.get("money", {})}}
         for column, cell in row.cells.items():
             if column in columns:
                 table, annotation = columns[column]
                 data[table][column] = cell_value(cell, annotation)
-        yield Document(name, data, _Everywhere(row.line), "")
-
-
-class _Everywhere(dict[KeyPath, int]):
-    """Lines of a document that stands on one row: every key is on it."""
-
-    def __init__(self, line: int) -> None:
-        super().__init__()
-        self.line = line
-
-    def get(self, key: Any, default: Any = None) -> Any:
-        return self.line
+        if "folder" in row.cells:
+            data = with_folder(data, Path(name).parent / row.cells["folder"])
+        yield Cells(name, data, OneRow(row.line), "")
 
 
 # --- a history -----------------------------------------------------------------------------------------
 
 
 def history_document(path: str | os.PathLike[str]) -> Document:
-    """Work, readings and tests of a CSV history as the [[work]], [[reading]], [[test]] of a case file.
+    """The rows of a CSV history as the [[work]], [[reading]], [[test]] ... of a case file.
 
-    Raises InputError as `read_rows`, and for a row whose `kind` is none of the three.
+    Raises InputError as `read_rows`, and for a row whose `kind` is none of KINDS.
     """
     name = os.fspath(path)
-    keys = {kind: _keys_of(kind) for kind in KINDS}
-    allowed = frozenset(key for columns in keys.values() for key in columns) | {"kind"}
-    data: dict[str, list[dict[str, Any]]] = {kind: [] for kind in KINDS}
+    keys = {kind: keys_of(kind) for kind in KINDS}
+    data: dict[str, list[dict[str, Any]]] = {}
     lines: dict[KeyPath, int] = {}
     problems = []
-    for row in read_rows(path, allowed=allowed):
+    for row in read_rows(path, allowed=history_columns()):
         kind = row.cells.get("kind", "work")
         if kind not in KINDS:
             problems.append(Problem(name, row.line, "kind", f"found {kind}; allowed: {listed(KINDS)}"))
             continue
-        annotations = keys[kind]
-        entry = {
-            key: cell_value(cell, annotations.get(key)) for key, cell in row.cells.items() if key != "kind"
-        }
-        lines[(kind, len(data[kind]))] = row.line
-        data[kind].append(entry)
+        entries = data.setdefault(kind, [])
+        lines[(kind, len(entries))] = row.line
+        entries.append({k: cell_value(c, keys[kind].get(k)) for k, c in row.cells.items() if k != "kind"})
     if problems:
         raise InputError(problems)
-    return Document(name, {kind: entries for kind, entries in data.items() if entries}, lines, "")
+    return Cells(name, data, lines, "")
 
 
-def _keys_of(table: str) -> dict[str, Any]:
-    fields: dict[str, Any] = {**TABLES, **LISTS}[table].__pydantic_fields__  # type: ignore[attr-defined]
-    return {name: info.annotation for name, info in fields.items()}
-
-
-# --- cells ---------------------------------------------------------------------------------------------
-
-_TRUE, _FALSE = ("true", "yes", "1"), ("false", "no", "0")
-
-
-def cell_value(cell: str, annotation: Any) -> Any:
-    """A cell as the kind of value its key takes; as text when it cannot be that (the reader will say so)."""
-    kind = str(annotation)
-    if "tuple" in kind:
-        pieces = [piece for piece in re.split(r"[\s|]+", cell) if piece]
-        return [_number(piece) for piece in pieces] if "float" in kind or "int" in kind else pieces
-    if "bool" in kind:
-        word = cell.lower()
-        return True if word in _TRUE else False if word in _FALSE else cell
-    if "date" in kind:
-        return _date(cell)
-    if "float" in kind or "int" in kind:
-        return _number(cell)
-    return cell
-
-
-def _number(cell: str) -> Any:
-    for kind in (int, float):
-        try:
-            return kind(cell)
-        except ValueError:
-            continue
-    return cell
-
-
-def _date(cell: str) -> Any:
-    if re.fullmatch(r"\d{4}", cell):
-        return int(cell)
-    try:
-        return datetime.date.fromisoformat(cell)
-    except ValueError:
-        return cell
+def history_columns() -> frozenset[str]:
+    """Columns a history may have."""
+    return frozenset(key for kind in KINDS for key in keys_of(kind)) | {"kind"}

@@ -34,18 +34,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     check_target(args.json, inputs=(args.lives,))
-    from estimator.lives import read_lives
+    from estimator.lives import fit_life, read_lives
     from estimator.report.fit_text import fit_text
-    from estimator.wear.fitting import fit_life
 
     frame = read_lives(args.lives)
     prior = _prior(args, years="years" in frame)
-    try:
-        found = fit_life(
-            frame, component=args.component, level=args.level, prior=prior, prior_worth=args.worth
-        )
-    except ValueError as error:
-        raise InputError(Problem(args.lives, None, "", str(error))) from None
+    found = fit_life(
+        frame,
+        component=args.component,
+        level=args.level,
+        prior=prior,
+        prior_worth=args.worth,
+        name=args.lives,
+    )
     write_json(args.json, {"format": 1, "file": args.lives, **found.as_dict()})
     if args.json != STDOUT:
         print(fit_text(found))

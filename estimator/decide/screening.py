@@ -1,6 +1,6 @@
-"""Many cars at once: a list as CSV in, a row for each out. What is wrong with one car stops no other.
+"""Many cars at once: a list as CSV or as a frame in, a row for each out. What is wrong with one car stops no other.
 
-for row in screen("cars.csv", catalogue): ...
+frame = screen("cars.csv", catalogue)
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from estimator.assess import SEED
-from estimator.case import Case, cases_from_csv
+from estimator.case import Case, cases_from
 from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.problems import InputError
 
@@ -29,7 +29,7 @@ _WAITING = 4  # rows handed to each worker ahead of time
 
 
 def screen(
-    path: str | os.PathLike[str],
+    cars: str | os.PathLike[str] | pd.DataFrame | Any,
     catalogue: Catalogue | None = None,
     *,
     draws: int = SCREEN_DRAWS,
@@ -41,7 +41,9 @@ def screen(
 
     Parameters
     ----------
-    path : CSV with the keys of [car] and [money] as columns and, for more, `folder`.
+    cars : path of a CSV file, or a frame (a DataFrame, a mapping of columns, a list of mappings), with the keys of
+        [car] and [money] as columns and, for more, `folder`, a folder with a case.toml as seen from the CSV file or,
+        for a frame, from the current folder.
     workers : processes; by default the machine's cores. The result does not depend on it.
     progress : called with the number of rows done.
 
@@ -53,7 +55,7 @@ def screen(
     import pandas as pd
 
     rows = []
-    for row in screened(path, catalogue, draws=draws, seed=seed, workers=workers):
+    for row in screened(cars, catalogue, draws=draws, seed=seed, workers=workers):
         rows.append(row)
         if progress is not None:
             progress(len(rows))
@@ -61,7 +63,7 @@ def screen(
 
 
 def screened(
-    path: str | os.PathLike[str],
+    cars: str | os.PathLike[str] | pd.DataFrame | Any,
     catalogue: Catalogue | None = None,
     *,
     draws: int = SCREEN_DRAWS,
@@ -70,7 +72,7 @@ def screened(
 ) -> Iterator[dict[str, Any]]:
     """The same as an iterator of rows, each as soon as it and those before it are done."""
     known = catalogue or load_catalogue()
-    listed = cases_from_csv(path, known)
+    listed = cases_from(cars, known)
     count = workers or os.cpu_count() or 1
     if count == 1:
         for name, case in listed:
