@@ -191,7 +191,7 @@ def test_catalogue_takes_a_folder_of_ones_own_and_says_when_it_does_not_hang_tog
     [
         (("catalogue", "show"), "ID"),
         (("catalogue", "show", "universal-joint-frnt"), "universal-joint-front"),
-        (("catalogue", "verify", "x"), "show only"),
+        (("catalogue", "verify", "x"), "show and sources only"),
         (("catalogue", "count"), "invalid choice"),
         (("asess", "x"), "did you mean assess"),
         (("assess",), "CASE"),

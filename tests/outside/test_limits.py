@@ -92,8 +92,8 @@ def test_free_play_is_stated_for_a_size_of_wheel() -> None:
 
 
 def test_seat_belts_are_looked_for_from_1965_and_cuts_have_their_limits() -> None:
-    """Published: UK manual s.7.1.2, cuts over 2 mm at an edge, obviously over 4 mm elsewhere; s.7 tables, front belts on
-    cars first used from 1 January 1965.
+    """Published: UK manual s.7.1.2, cuts over 2 mm at an edge, obviously over 4 mm elsewhere; s.7 tables, front belts
+    on cars first used from 1 January 1965.
     """
     belts = CHECKS["belts"]
     assert "2 mm" in belts.do
