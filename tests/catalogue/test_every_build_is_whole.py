@@ -7,6 +7,7 @@ details that are rare are drawn more often than they were made, so that odd comb
 from __future__ import annotations
 
 import random
+from datetime import date
 
 import pytest
 
@@ -136,3 +137,28 @@ def test_no_car_has_two_of(what: str) -> None:
     assert [(year, sorted(build)) for year, build, parts in DRAWN if len(known & parts) > 1] == []
     if what != "carburettors":
         assert [(year, sorted(build)) for year, build, parts in DRAWN if not known & parts] == []
+
+
+LEAST_OF_BEST = 0.25
+
+
+def test_no_check_is_asked_of_a_car_that_lacks_what_it_is_about() -> None:
+    """Of the parts a check speaks for, one that gives the sign a quarter as well as the best is on the car.
+
+    Left out: what also tells of care, presentation, distance or identity, and what opens a place for other checks.
+    """
+    openers = {check.after for check in CATALOGUE.checks.values()}
+    beside = []
+    for year, build, parts in DRAWN:
+        whole = CATALOGUE.complete_traits(build)
+        for check in CATALOGUE.checks.values():
+            if not (check.expression.holds(whole) and check.suits(date(year, 6, 1)) and check.links):
+                continue
+            other = (check.stop, check.care, check.presentation, check.odometer, check.entry)
+            if any(other) or check.id in openers:
+                continue
+            best = max(link.spent for link in check.links)
+            here = max((link.spent for link in check.links if link.component in parts), default=0.0)
+            if here < LEAST_OF_BEST * best:
+                beside.append((check.id, year, sorted(build)))
+    assert beside == []
