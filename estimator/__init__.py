@@ -28,6 +28,7 @@ PUBLIC = {
     "plan_year": "estimator.decide.plan",
     "keep": "estimator.decide.keep",
     "fit_life": "estimator.lives",
+    "tables": "estimator.result_tables",
     "InputError": "estimator.problems",
 }
 __all__ = ["__version__", *sorted(PUBLIC)]

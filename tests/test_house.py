@@ -35,6 +35,7 @@ ROOMS = (
     ("assess",),
     ("decide", "provenance"),
     ("record", "look_back", "lives"),
+    ("sums", "result_tables"),
     ("store",),
     ("views",),
     ("report",),
@@ -46,7 +47,7 @@ HEIGHT = {name: height for height, room in enumerate(ROOMS) for name in room}
 ONLY = {  # library -> modules that may import it
     "streamlit": ("pages",),
     "altair": ("views.charts", "views.decision_charts", "views.year_charts", "views.plan", "views.timeline"),
-    "pandas": ("views", "pages", "report", "decide"),
+    "pandas": ("result_tables", "views", "pages", "report", "decide"),
     "typst": ("report",),
     "xlsxwriter": ("report",),
     "vl_convert": ("report",),

@@ -27,7 +27,11 @@ DRAWS, SEED, MOST = 20_000, 0, 2_000_000
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_case(parser)
-    parser.add_argument("--sheet", metavar="FILE", help="write the sheet for the table here (.html or text)")
+    parser.add_argument(
+        "--sheet",
+        metavar="FILE",
+        help="write the sheet for the table here (.html or text); whoever gets it sees the name, too",
+    )
     add_draws(parser, draws=DRAWS, seed=SEED, most=MOST)
     add_catalogue(parser)
     add_json(parser)

@@ -20,7 +20,7 @@ from estimator.assess import DRAWS, SEED
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.decide.reference import reference_outlay
-from estimator.decide.stakes import certain, value_draws
+from estimator.decide.stakes import certain, scrap_of, value_draws, worth_of
 from estimator.distribution import Distribution, summarise
 from estimator.outlays import price_draws
 from estimator.pipeline import Prepared, prepare
@@ -42,9 +42,10 @@ class Compared:
 
     price : asking, or what was paid. outlay : of the plan year, unlisted work included. total : price and outlay.
     reference_outlay : what of it a car sold at that value normally carries. gain : value less price less outlay
-    beyond that (None without a value). score : what the choice rests on (certainty equivalent of the
-    gain, of minus the total where values are missing). regret : what choosing it costs on average against the
-    best choice in hindsight. switching_price : at which it and the best other are equally good.
+    beyond that, as in an offer: never more than leaves the scrap (None without a value). score : what the choice
+    rests on (certainty equivalent of the gain, of minus the total where values are missing). regret : what choosing
+    it costs on average against the best choice in hindsight. switching_price : at which it and the best other are
+    equally good.
     """
 
     case: str
@@ -195,7 +196,10 @@ def compared(
     totals = [price + outlay for price, outlay in zip(prices, outlays, strict=True)]
     gains = [-t for t in totals]
     if values is not None and normal is not None:
-        gains = [v + usual - t for v, usual, t in zip(values, normal, totals, strict=True)]
+        gains = [
+            worth_of(v, outlay - usual, scrap_of(case)) - price
+            for case, price, v, usual, outlay in zip(cases, prices, values, normal, outlays, strict=True)
+        ]
     scores = [certain(g, rho) for g in gains]
     stacked = np.stack(gains)
     best = stacked.max(axis=0)

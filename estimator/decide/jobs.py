@@ -149,12 +149,10 @@ def _job(prepared: Prepared, chance: Chances, cost: Costing, group: list[int]) -
     urgent = any(
         car.parts[c].need in ("safety", "to-drive") and chance.spent[c] >= chance.due[c] for c in group
     )
-    more = len(group) - 1
-    name = car.parts[lead].name + (f", and {more} more with it" if more else "")
     steps = ordered_steps(prepared, group)
     return Job(
         id=car.parts[lead].id,
-        name=name,
+        name=job_name(car.parts[lead].name, len(group)),
         parts=tuple(sorted(group, key=lambda c: -cost.bill[c])),
         neighbours=(),
         steps=steps,
@@ -162,6 +160,11 @@ def _job(prepared: Prepared, chance: Chances, cost: Costing, group: list[int]) -
         urgent=urgent,
         skill=job_skill(prepared, group, steps),
     )
+
+
+def job_name(lead: str, count: int) -> str:
+    """A job called by its dearest part and how many more are renewed with it."""
+    return lead if count == 1 else f"{lead}, and {count - 1} more with it"
 
 
 def job_skill(prepared: Prepared, parts: Iterable[int], steps: Iterable[int]) -> int:

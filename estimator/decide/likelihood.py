@@ -17,7 +17,7 @@ from estimator.car import Car
 from estimator.catalogue.records import Check
 from estimator.decide.papers import paper_chances
 from estimator.decide.scene import Option
-from estimator.evidence.findings import SENSES
+from estimator.evidence.findings import SENSES, care_figures
 from estimator.pipeline import Prepared
 from estimator.simulate import SPENT, WORN, Draws
 
@@ -104,7 +104,7 @@ def shared_factors_moved(
     }
     out = chance
     for f, option in enumerate(options):
-        named = [(levels[name], figures) for name, figures in factor_figures(option.check)]
+        named = [(levels[name], figures) for name, figures in factor_figures(option.check, prepared.car)]
         if not named:
             continue
         alone = not option.check.links and not (option.check.entry and option.check.entry.components)
@@ -119,7 +119,7 @@ def shared_factors_moved(
     return out
 
 
-def factor_figures(check: Check) -> list[tuple[str, tuple[float, ...]]]:
+def factor_figures(check: Check, car: Car) -> list[tuple[str, tuple[float, ...]]]:
     """What a check says about the shared factors: (factor, P(present | level))."""
-    named = (("care", check.care), ("presentation", check.presentation), ("odometer", check.odometer))
+    named = (("care", care_figures(check, car)), ("presentation", check.presentation), ("odometer", check.odometer))
     return [(name, figures) for name, figures in named if figures is not None]

@@ -70,6 +70,12 @@ def warnings(found: Offer, case: Case) -> tuple[str, ...]:
         made.append(
             "the car is a gift: there is no price to bargain over; the limit says what owning it is worth"
         )
+    budget = case.money.budget
+    if budget is not None and found.asking > 0 and budget < found.asking:
+        made.append(
+            f"the budget of {money(budget, found.currency)} is below the asking price of "
+            f"{money(found.asking, found.currency)}: at that price it cannot hold"
+        )
     if case.money.value_means == "nothing-to-do":
         made.append("the value is that of a car with nothing to do: all work is deducted")
     if found.walk_away <= 0:

@@ -93,7 +93,7 @@ def _of_part(
 ) -> list[Option]:
     car, part = prepared.car, prepared.car.parts[c]
     rows: list[tuple[str, str, float, float, float, float, str]] = []
-    rows.append((PUT_BACK, part.failure, 0.0, need * later, need, 0.0, "the strip-down is paid either way"))
+    rows.append((PUT_BACK, PUT_BACK, 0.0, need * later, need, 0.0, "the strip-down is paid either way"))
     ways = prepared.book.ways[c]
     lasts = [
         float(

@@ -6,7 +6,10 @@ job and its labour add up to the job's mean cost.
 
 from __future__ import annotations
 
-from estimator.catalogue.records import Component, Remedy
+import re
+from collections.abc import Iterable
+
+from estimator.catalogue.records import AccessStep, Component, Remedy
 from estimator.decide.costing import Costing
 from estimator.decide.jobs import Job, step_records
 from estimator.decide.plan_draws import PlanDraws
@@ -14,6 +17,49 @@ from estimator.decide.plan_records import OrderLine
 from estimator.decide.workload import OWN, SHOP
 from estimator.money.book import SUPPLIERS, Way
 from estimator.pipeline import Prepared
+
+_WORD = re.compile(r"[a-z]+(?:-[a-z]+)*")
+_SMALL_WORDS = frozenset(
+    ("a", "all", "and", "at", "both", "each", "every", "for", "if", "in", "its", "new", "of", "old", "on", "or", "set",
+     "the", "to", "where", "with")
+)  # fmt: skip
+# What cards and steps call for, by what they say: looked for in this order.
+_COMPOUNDS = (
+    ("thread-locking compound", re.compile(r"\bthread.?lock", re.I)),
+    ("sealing compound as the maker names it", re.compile(r"\bseal(ing compound|ant|er)\b", re.I)),
+    ("copper or ceramic anti-seize", re.compile(r"\b(copper (grease|paste|compound)|anti-?seize)\b", re.I)),
+    ("brake grease", re.compile(r"\b(rubber|brake) grease\b", re.I)),
+    ("grease as the maker names it", re.compile(r"\bgreas(e|ed|ing)\b", re.I)),
+    (
+        "oil to top up with",
+        re.compile(r"\b(top|level|oil (the|its|lip))\b[^.]*\b(up|oil|lip)\b|\bwarm oil\b", re.I),
+    ),
+    ("wax or underseal", re.compile(r"\b(wax|underseal)\b", re.I)),
+    ("penetrating oil", re.compile(r"\b(soak|seized|rusted)\b", re.I)),
+)
+
+
+def compounds_of(things: Iterable[Component | AccessStep]) -> tuple[str, ...]:
+    """Compounds, oils and greases the cards of parts and steps call for; cleaner and rags always."""
+    said = " ".join(
+        text for one in things for text in (*one.card, getattr(getattr(one, "snag", None), "what", ""))
+    )
+    return (*(name for name, sought in _COMPOUNDS if sought.search(said)), "cleaner and rags")
+
+
+def words_of(*texts: str) -> frozenset[str]:
+    """The words of texts that tell things apart, plurals taken as one."""
+    found = (w.removesuffix("s") for text in texts for w in _WORD.findall(text.lower()))
+    return frozenset(w for w in found if w not in _SMALL_WORDS)
+
+
+def same_as(item: str, parts: Iterable[Component]) -> Component | None:
+    """The part of a job whose own parts or single-use things an item disturbed by strip-down probably is."""
+    sought = words_of(item)
+    for part in parts:
+        if sought and sought <= words_of(part.name, *part.single_use):
+            return part
+    return None
 
 
 def job_lines(
@@ -33,25 +79,31 @@ def job_lines(
     """
     out: list[OrderLine] = []
     small = 0.0
+    records = step_records(prepared)
     for c in job.renewed:
         lines, left = _part_lines(prepared, job.id, month, c, cost=cost, mean=drawn.part_goods[c])
         out += lines
         small += left
     if small > 0:
-        text = "oil, grease, sealing and locking compound, cleaner as the card says"
-        out.append(_line(job.id, month, "parts", "consumables", text, small))
-    records = step_records(prepared)
+        things: list[Component | AccessStep] = [
+            *(prepared.car.parts[c] for c in job.renewed),
+            *(records[s] for s in job.steps),
+        ]
+        text = "; ".join(compounds_of(things))
+        out.append(_line(job.id, month, "parts", "consumables", text, small, note="how much: see the manual"))
+    renewed = [prepared.car.parts[c] for c in job.renewed]
     for s in job.steps:
         mean = float(drawn.step_goods[j, s])
         weights = [sum(d.price) for d in records[s].disturbs]
         for disturbed, weight in zip(records[s].disturbs, weights, strict=True):
             share = mean * weight / max(sum(weights), 1e-12)
-            out.append(
-                _line(
-                    job.id, month, "parts", "renew because disturbed", disturbed.item, share,
-                    note=f"for: {records[s].name}",
-                )
-            )  # fmt: skip
+            supplier, kind, note = "parts", "renew because disturbed", f"for: {records[s].name}"
+            if disturbed.item.startswith("carriage"):
+                supplier = kind = "carriage"
+            twin = same_as(disturbed.item, renewed)
+            if twin is not None:
+                note += f"; perhaps the same as for {twin.name}: count before you order"
+            out.append(_line(job.id, month, supplier, kind, disturbed.item, share, note=note))
     if mode == OWN:
         for t, tool in enumerate(tools):
             paid = float(drawn.tools[j, t])
@@ -60,7 +112,10 @@ def job_lines(
                 kind = "tool to buy" if bought[t] else "tool to hire"
                 out.append(_line(job.id, month, "tools", kind, name, paid))
     if drawn.carriage[j] > 0:
-        item, amount = "carriage, one order of each kind of supplier", float(drawn.carriage[j])
+        item, amount = (
+            "this job's share of one order a month from each kind of supplier",
+            float(drawn.carriage[j]),
+        )
         out.append(_line(job.id, month, "carriage", "carriage", item, amount))
     return tuple(out)
 
@@ -90,7 +145,7 @@ def _part_lines(
         )  # fmt: skip
     elif max(way.parts) > 0:
         price = (way.parts[0] * taxed, way.parts[1] * taxed, way.parts[2] * taxed)
-        note = "price quoted" if way.fixed else ""
+        note = "price quoted" if way.fixed else _said_of(part, way)
         out.append(
             OrderLine(job, month, supplier, "part", f"{part.name}: {way.name}", part.id, part.count,
                       float(goods[0] * scale), price, note=note, **common)  # type: ignore[arg-type]
@@ -115,10 +170,28 @@ def _part_lines(
     share = float(goods[3] * scale) / (len(part.single_use) + 1)
     first = tuple(part.order_by[:1])
     out += [
-        OrderLine(job, month, "parts", "single-use", item, part.id, 1, share, None, None, quote=first)
+        OrderLine(
+            job,
+            month,
+            "parts",
+            "single-use",
+            item,
+            part.id,
+            1,
+            share,
+            None,
+            None,
+            quote=first,
+            note=f"for: {part.name}",
+        )
         for item in part.single_use
     ]
     return out, share
+
+
+def _said_of(part: Component, way: Way) -> str:
+    """What the catalogue says of a way to put a part right."""
+    return next((r.note for r in part.remedy if (r.name or r.kind) == way.name), "")
 
 
 def substitutes(part: Component, way: Way, scarcity: str) -> tuple[str, ...]:

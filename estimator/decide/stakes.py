@@ -209,8 +209,7 @@ def stakes_of(result: Result, reference: float, *, relieved: Floats | None = Non
     if relieved is not None:
         outlay = outlay - relieved
     value = value_draws(case, outlay.size, seed=result.assessment.seed)
-    assert money.sound_example is not None
-    scrap = SCRAP_SHARE * money.sound_example[0] if money.scrap is None else money.scrap
+    scrap = scrap_of(case)
     excess = outlay - reference
     worth = worth_of(value, excess, scrap)
     rho = money.risk_tolerance
@@ -249,6 +248,13 @@ def stakes_of(result: Result, reference: float, *, relieved: Floats | None = Non
         confidence=money.confidence,
         settlement=settlement,
     )
+
+
+def scrap_of(case: Case) -> float:
+    """What the car fetches if its owner gives up on it; by default a share of the low value of a good example."""
+    money = case.money
+    assert money.sound_example is not None
+    return SCRAP_SHARE * money.sound_example[0] if money.scrap is None else money.scrap
 
 
 def worth_of(value: Floats | float, excess: Floats, scrap: float) -> Floats:

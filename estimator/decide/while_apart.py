@@ -23,7 +23,7 @@ from scipy import optimize
 from estimator.catalogue.running import Running
 from estimator.decide.ahead import Ahead, new_part_need
 from estimator.decide.costing import WEEKS_PER_MONTH, Chances, Costing, money_factor
-from estimator.decide.jobs import Job, job_skill, ordered_steps
+from estimator.decide.jobs import Job, job_name, job_skill, ordered_steps
 from estimator.money.ranges import pert_mean
 from estimator.pipeline import Prepared
 
@@ -145,10 +145,16 @@ def with_neighbours(
             )
         chosen = tuple(c for c, yes in zip(candidates, renew, strict=True) if yes)
         taken |= set(chosen)
-        steps = ordered_steps(prepared, (*job.parts, *chosen))
+        renewed = (*job.parts, *chosen)
+        steps = ordered_steps(prepared, renewed)
+        lead = next(part.name for part in prepared.car.parts if part.id == job.id)
         out.append(
             replace(
-                job, neighbours=chosen, steps=steps, skill=job_skill(prepared, (*job.parts, *chosen), steps)
+                job,
+                name=job_name(lead, len(renewed)),
+                neighbours=chosen,
+                steps=steps,
+                skill=job_skill(prepared, renewed, steps),
             )
         )
     return tuple(out), tuple(verdicts)

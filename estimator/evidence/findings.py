@@ -16,6 +16,7 @@ from estimator.catalogue.records import Check
 Floats = NDArray[np.float64]
 SPENT, WORN, SOUND = 0, 1, 2
 SENSES = ("look", "listen", "feel")
+OF_THE_CAR = (*SENSES, "measure")  # kinds of check that ask the car, not a person or a paper
 AWAY = "laboratory"  # nobody is told at the car to go there first
 ONE_SIDE = 0.5  # a pair of which one side was looked at shows a fault there half the time
 RENEWED_WAS_SPENT = 0.7  # chance that a part renewed after a sign was seen had needed it (elicited)
@@ -92,7 +93,7 @@ def read_findings(car: Car) -> Evidence:
             if belief >= 0.5:
                 stops.append((check_id, check.stop))
         for factor, figures in (
-            (care, check.care),
+            (care, care_figures(check, car)),
             (presentation, check.presentation),
             (odometer, check.odometer),
         ):
@@ -130,6 +131,17 @@ def read_findings(car: Car) -> Evidence:
         ),
         harmless=np.array([row.check.leak for row in made]) / np.maximum(leak, 1e-300),
     )
+
+
+def care_figures(check: Check, car: Car) -> tuple[float, float, float] | None:
+    """What a check says about care by itself: P(bad result | attentive, ordinary, neglectful), None for nothing.
+
+    A sign that parts of this car can cause tells of care through those parts, whose chances depend on it; its own
+    figures would count the same thing twice. Questions and papers tell of the person who answers as well.
+    """
+    if check.kind in OF_THE_CAR and any(link.component in car.index for link in check.links):
+        return None
+    return check.care
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from estimator.decide.offer import Offer
 from estimator.decide.offer import offer as price_of_case
 from estimator.decide.stakes import need
 from estimator.pages import common, estimate, menu, session
-from estimator.report.table_sheet import table_html, table_sheet, table_text
+from estimator.report.table_sheet import file_stem, table_html, table_sheet, table_text
 from estimator.views import decision_charts, offering, words
 
 EXPLAINED = ("highest_bid", "opening", "target", "fair", "walk_away", "warranty")
@@ -76,9 +76,9 @@ st.markdown(
 )
 sheet = table_sheet(estimate.fully(case, catalogue))
 with st.container(horizontal=True):
-    st.download_button("To print (one page)", table_html(sheet), f"what-was-seen-{sheet.day}.html", "text/html",
+    st.download_button("To print (one page)", table_html(sheet), f"{file_stem(sheet)}.html", "text/html",
                        key="table_html", icon=":material/print:", on_click="ignore")  # fmt: skip
-    st.download_button("As text", table_text(sheet), f"what-was-seen-{sheet.day}.txt", "text/plain",
+    st.download_button("As text", table_text(sheet), f"{file_stem(sheet)}.txt", "text/plain",
                        key="table_text", icon=":material/chat:", on_click="ignore")  # fmt: skip
 with st.expander("What it says", key="table_sheet"):
     st.code(table_text(sheet), language=None, wrap_lines=True)

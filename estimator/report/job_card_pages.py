@@ -25,25 +25,31 @@ h2 { font-size: 0.95rem; margin: 0.7rem 0 0.15rem; }
 p { margin: 0.2rem 0; }
 ul, ol { margin: 0.1rem 0; padding-left: 1.2rem; }
 li { margin: 0.08rem 0; }
+.numbered { list-style: none; padding-left: 0; }
 small, .soft { color: var(--soft); }
 .care { border: 2px solid var(--ink); padding: 0.3rem 0.7rem; margin: 0.5rem 0; }
 .two { columns: 22rem 2; column-gap: 1.6rem; }
 section { break-inside: avoid-column; }
 table { border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 0.85em; }
 th, td { border-bottom: 1px solid var(--line); padding: 0.05rem 0.5rem; text-align: right; }
-@page { size: A4; margin: 10mm; }
+@page { size: A4; margin: 8mm; }
 @media print {
-  body { font-size: 7.4pt; line-height: 1.25; max-width: none; padding: 0; }
+  body { font: 7.4pt/1.25 Arial, "Liberation Sans", Helvetica, sans-serif; max-width: none; padding: 0; }
   article { break-before: page; padding: 0; border: 0; }
   article:first-of-type { break-before: auto; }
   h1 { font-size: 13pt; } h2 { font-size: 8.2pt; margin: 0.35rem 0 0.05rem; }
   .two { columns: 2; column-gap: 6mm; }
   .long { font-size: 6.6pt; line-height: 1.18; }
-  .longest { font-size: 5.8pt; line-height: 1.12; }
+  .longest { font-size: 6.2pt; line-height: 1.14; }
   .longest .two { columns: 3; column-gap: 4mm; }
+  .longest section { break-inside: auto; }
+  .longest h2 { font-size: 7pt; margin: 0.2rem 0 0; break-after: avoid; }
+  .longest ul { padding-left: 0.7rem; }
+  .fullest { font-size: 5.6pt; line-height: 1.1; }
 }
 """
-_LONG, _LONGEST = 5_800, 8_400  # characters of a card from which smaller print keeps it on one page
+# Characters of a card from which smaller print keeps it on one page.
+_SIZES = ((14_500, "longest fullest"), (8_000, "longest"), (5_600, "long"), (0, "plain"))
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 
 
@@ -64,7 +70,7 @@ def sections(card: JobCard) -> list[tuple[str, list[str]]]:
         ("Have ready", list(card.have_ready)),
         ("Mark before apart", list(card.marks)),
         ("What comes off, in this order", strip),
-        ("Renew", list(card.renew)),
+        ("Renew, or put right", list(card.renew)),
         ("Look while it is apart", list(card.look)),
         ("Renew always", list(card.always)),
         ("Part by part", [f"{name}: {' '.join(lines)}" for name, lines in card.parts]),
@@ -129,7 +135,7 @@ def _article(card: JobCard) -> str:
     found = sections(card)
     boxes = "".join(_section(head, lines, card) for head, lines in found)
     length = sum(len(line) for _, lines in found for line in lines) + sum(map(len, card.cautions))
-    size = "longest" if length > _LONGEST else "long" if length > _LONG else "plain"
+    size = next(name for least, name in _SIZES if length >= least)
     return (
         f'<article id="{escape(card.id)}" class="{size}"><h1>{escape(clean(card.title))}</h1>'
         f'<p class="soft">{escape(clean(" · ".join(card.head)))}</p>'
@@ -140,15 +146,26 @@ def _article(card: JobCard) -> str:
 
 def _section(head: str, lines: Sequence[str], card: JobCard) -> str:
     if head.startswith("Is the figure"):
-        rows = "".join(
-            f"<tr><td>{escape(n)}</td><td>{escape(g)}</td><td>{oiled:.0f}</td><td>{dry:.0f}</td></tr>"
-            for n, g, oiled, dry in card.torque
-        )
-        heads = "<tr><th>thread</th><th>class</th><th>oiled, Nm</th><th>dry, Nm</th></tr>"
+        rows, heads = _torque_rows(card)
         inside = f"<p>{escape(card.torque_note)}</p><table>{heads}{rows}</table>"
-    elif head in ("Renew", "Renew always", "Have ready"):
+    elif head in ("Renew, or put right", "Renew always", "Have ready"):
         inside = f"<p>{escape('; '.join(clean(line) for line in lines))}.</p>"
     else:
         items = "".join(f"<li>{escape(clean(line))}</li>" for line in lines)
-        inside = f"<ul>{items}</ul>"
+        numbered = ' class="numbered"' if head.startswith("What comes off") else ""
+        inside = f"<ul{numbered}>{items}</ul>"
     return f"<section><h2>{escape(head)}</h2>{inside}</section>"
+
+
+def _torque_rows(card: JobCard) -> tuple[str, str]:
+    """The general table as HTML rows, a thread each, and its heading: oiled to dry by class."""
+    grades = list(dict.fromkeys(grade for _, grade, _, _ in card.torque))
+    made: dict[str, dict[str, str]] = {}
+    for name, grade, oiled, dry in card.torque:
+        made.setdefault(name, {})[grade] = f"{oiled:.0f} to {dry:.0f}"
+    rows = []
+    for name, mine in made.items():
+        cells = "".join(f"<td>{mine.get(grade, '')}</td>" for grade in grades)
+        rows.append(f"<tr><td>{escape(name)}</td>{cells}</tr>")
+    heads = "".join(f"<th>class {escape(grade)}, Nm</th>" for grade in grades)
+    return "".join(rows), f"<tr><th>thread</th>{heads}</tr>"

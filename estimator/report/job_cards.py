@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.records import AccessStep, Component
+from estimator.decide.order_lines import same_as
 from estimator.decide.plan_records import Plan, PlannedJob
 from estimator.money.torque import ASSUMPTION, general_table
 
@@ -131,14 +132,15 @@ def job_card(plan: Plan, job: PlannedJob, catalogue: Catalogue) -> JobCard:
         head=(
             f"{when}, by the {job.by}" if job.month else when,
             f"about {job.hours:.1f} hours in the trade"
-            + (f", {job.own_hours:.0f} of yours on the floor" if job.own_hours else ""),
+            + (f", about {job.own_hours:.0f} of yours" if job.own_hours else ""),
             f"skill: {SKILLS[job.skill]}",
             *(["the car stays off the road until this is done"] if job.urgent else []),
         ),
         who=(*([_SAFETY_CHECK] if job.need == "safety" else []), *(WHO[c] for c in cautions if c in WHO)),
         cautions=tuple(catalogue.cautions[c].text for c in cautions if c in catalogue.cautions),
         have_ready=_have_ready(job, parts, steps, catalogue, ordered=bool(lines)),
-        steps=tuple(
+        steps=_made_safe(cautions, steps)
+        + tuple(
             CardStep(
                 name=s.name,
                 hours=s.hours,
@@ -148,7 +150,7 @@ def job_card(plan: Plan, job: PlannedJob, catalogue: Catalogue) -> JobCard:
             for s in steps
         ),
         marks=(*(MARK_ALWAYS if any(p.system in _TURNING for p in parts) else ()), *said.marks),
-        renew=tuple(p.name for p in parts),
+        renew=_renewed(plan, job, parts),
         look=_look(plan, job, catalogue),
         always=_always(parts, steps),
         parts=tuple((p.name, tuple(said.rest[p.id])) for p in parts if said.rest[p.id]),
@@ -169,6 +171,14 @@ def job_card(plan: Plan, job: PlannedJob, catalogue: Catalogue) -> JobCard:
     )
 
 
+def _made_safe(cautions: Iterable[str], steps: list[AccessStep]) -> tuple[CardStep, ...]:
+    """Getting the car up comes first wherever somebody goes beneath it, unless the catalogue's steps say it."""
+    if "under-car" not in cautions or any("lift" in s.id for s in steps):
+        return ()
+    line = "Lift, or axle stands as said under Care, on marked points; battery off where cables or fuel are near."
+    return (CardStep(name="car up and made safe", hours=(0.2, 0.3, 0.5), lines=(line,), snag=""),)
+
+
 @dataclass(frozen=True)
 class _Said:
     marks: tuple[str, ...]
@@ -178,22 +188,36 @@ class _Said:
 
 
 def _said(parts: list[Component], steps: list[AccessStep]) -> _Said:
-    """The catalogue's card lines, sorted by what they are about; nothing is left out."""
+    """The catalogue's card lines, sorted by what they are about; nothing is left out. Where a job has several parts
+    a line says whose it is; one that several parts have stands once with all their names.
+    """
     marks = [t for s in steps for t in s.card if _is_mark(t)]
-    compounds: list[str] = []
-    tighten: list[str] = []
+    sorts: dict[str, dict[str, list[str]]] = {"marks": {}, "compounds": {}, "tighten": {}}
     rest: dict[str, list[str]] = {p.id: [] for p in parts}
     for part in parts:
         for text in part.card:
             if _is_mark(text):
-                marks.append(text)
+                kind = "marks"
             elif _TIGHTEN.search(text):
-                tighten.append(text)
+                kind = "tighten"
             elif _COMPOUND.search(text):
-                compounds.append(text)
+                kind = "compounds"
             else:
                 rest[part.id].append(text)
-    return _Said(_once(marks), _once(compounds), _once(tighten), rest)
+                continue
+            sorts[kind].setdefault(text, []).append(part.name)
+    told = {kind: _by_part(texts, several=len(parts) > 1) for kind, texts in sorts.items()}
+    return _Said(_once([*marks, *told["marks"]]), told["compounds"], told["tighten"], rest)
+
+
+def _by_part(texts: dict[str, list[str]], *, several: bool) -> tuple[str, ...]:
+    """Lines gathered by the parts they are about."""
+    whose: dict[str, list[str]] = {}
+    for text, names in texts.items():
+        whose.setdefault(" / ".join(names), []).append(text)
+    return tuple(
+        f"{names}: {' '.join(lines)}" if several else " ".join(lines) for names, lines in whose.items()
+    )
 
 
 def _is_mark(text: str) -> bool:
@@ -227,7 +251,8 @@ def _have_ready(
         else []
     )
     if job.wait_weeks >= 1:
-        out.append(f"longest likely wait for parts: {job.wait_weeks:.0f} weeks")
+        weeks = round(job.wait_weeks)
+        out.append(f"longest likely wait for parts: {weeks} {'week' if weeks == 1 else 'weeks'}")
     if named:
         out.append("special tools: " + "; ".join(named))
     out.append("the maker's workshop manual for this car, with its torque figures")
@@ -241,17 +266,40 @@ def _look(plan: Plan, job: PlannedJob, catalogue: Catalogue) -> tuple[str, ...]:
         if apart.job != job.id or apart.renew_now or apart.component in job.neighbours:
             continue
         part = catalogue.components[apart.component]
-        odds = f"{100 * apart.chance:.0f} in 100 need it within {plan.horizon_years:g} years"
-        at = "never pays unseen" if apart.break_even >= 1 else f"pays from {100 * apart.break_even:.0f}"
-        out.append(
-            f"{part.name}: {odds}, renewing it now {at}; if it is {part.failure}, renew it while it is apart"
-        )
-    return tuple(out)
+        edge = "never" if apart.break_even >= 1 else f"from {100 * apart.break_even:.0f} in 100"
+        out.append(f"{part.name} (look for: {part.failure}): {100 * apart.chance:.0f} in 100; {edge}")
+    if not out:
+        return ()
+    head = (
+        "Found as said in brackets, renew it while it is apart. Else it goes back: of 100 such parts so many need it "
+        f"within {plan.horizon_years:g} years; then from how many in 100 renewing it unseen would pay."
+    )
+    return (head, *out)
+
+
+def _renewed(plan: Plan, job: PlannedJob, parts: list[Component]) -> tuple[str, ...]:
+    """Each part with the way it is put right, as ordered."""
+    ways = {
+        line.component: line.item.removeprefix(f"{part.name}: ")
+        for part in parts
+        for line in plan.orders
+        if line.job == job.id and line.component == part.id and line.kind in ("part", "specialist's work")
+    }
+    return tuple(p.name if ways.get(p.id, p.name) == p.name else f"{p.name} ({ways[p.id]})" for p in parts)
 
 
 def _always(parts: list[Component], steps: list[AccessStep]) -> tuple[str, ...]:
-    single = [f"{item} ({p.name})" for p in parts for item in p.single_use]
-    spoilt = [f"{d.item} ({s.name})" for s in steps for d in s.disturbs]
+    """Single-use things by what they belong to; of what strip-down spoils, what is on no part's own list."""
+    single = [f"{p.name}: {', '.join(p.single_use)}" for p in parts if p.single_use]
+    spoilt = []
+    for step in steps:
+        items = [
+            d.item
+            for d in step.disturbs
+            if same_as(d.item, parts) is None and not d.item.startswith("carriage")
+        ]
+        if items:
+            spoilt.append(f"{step.name}: {', '.join(items)}")
     return _once([*single, *spoilt])
 
 

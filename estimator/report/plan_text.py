@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable
 
 from estimator.catalogue.load import Catalogue
-from estimator.decide.plan_records import Plan, PlannedJob
+from estimator.decide.plan_records import OrderLine, Plan, PlannedJob
 from estimator.report.orders import by_supplier
 from estimator.report.plain_words import amount, chance, clean, money, table_step
 
@@ -34,7 +34,7 @@ def plan_text(plan: Plan, catalogue: Catalogue, *, everything: bool = False) -> 
         _binds(plan),
         _calendar(plan),
         _money(plan),
-        _jobs(plan),
+        _jobs(plan, catalogue),
         _apart(plan, catalogue, everything=everything),
         _orders(plan, everything=everything),
         _bullets(plan.warnings if everything else ()),
@@ -135,7 +135,7 @@ def _money(plan: Plan) -> list[str]:
     return rows
 
 
-def _jobs(plan: Plan) -> list[str]:
+def _jobs(plan: Plan, catalogue: Catalogue) -> list[str]:
     if not plan.jobs:
         return []
     rows = [f"Jobs{'':<42}{'month':>6}{'mean':>9}{'from - to':>16}"]
@@ -146,9 +146,8 @@ def _jobs(plan: Plan) -> list[str]:
         rows.append(f"{name[0]:<46}{job.month:>6}{amount(job.cost.mean):>9}{span:>16}")
         rows += [f"  {more}" for more in name[1:]]
         if job.neighbours:
-            rows += _wrap(
-                "with it, because it is apart: " + ", ".join(job.neighbours), first="    ", rest="    "
-            )
+            names = "; ".join(catalogue.components[c].name for c in job.neighbours)
+            rows += _wrap(f"while it is apart: {names}", first="    ", rest="    ")
     return rows
 
 
@@ -163,8 +162,10 @@ def _apart(plan: Plan, catalogue: Catalogue, *, everything: bool) -> list[str]:
     for a in shown:
         edge = "never" if a.break_even >= 1 else f"{100 * a.break_even:.0f}"
         verdict = "renew now" if a.renew_now else "put back"
+        twice = sum(other.component == a.component for other in plan.while_apart) > 1
+        behind = f", behind {plan.job(a.job).name.split(', and ')[0]}" if twice else ""
         rows += _wrap(
-            f"{catalogue.components[a.component].name}: {verdict} ({100 * a.chance:.0f}; {edge})",
+            f"{catalogue.components[a.component].name}{behind}: {verdict} ({100 * a.chance:.0f}; {edge})",
             first="  ", rest="    ",
         )  # fmt: skip
     return rows + _more(len(ranked) - len(shown))
@@ -176,10 +177,19 @@ def _orders(plan: Plan, *, everything: bool) -> list[str]:
     rows = ["To order, by kind of supplier (--orders FILE writes the whole list)"]
     for supplier, lines in by_supplier(plan.orders).items():
         total = sum(line.amount for line in lines)
-        rows.append(f"  {supplier}: {len(lines)} lines, about {money(total, plan.currency)}")
+        count = "1 line" if len(lines) == 1 else f"{len(lines)} lines"
+        rows.append(f"  {supplier}: {count}, about {money(total, plan.currency)}")
         if everything:
-            rows += _bullets(f"month {x.month}: {x.item} ({x.kind})" for x in lines)
+            rows += _bullets(dict.fromkeys(_order_line(x) for x in lines))
     return rows
+
+
+def _order_line(line: OrderLine) -> str:
+    """One line of the list: when, what, and what it belongs to."""
+    if line.kind == "carriage":
+        return f"month {line.month}: carriage"
+    whose = line.note.split("; ")[0] if line.note.startswith("for: ") else line.kind
+    return f"month {line.month}: {line.item} ({whose})"
 
 
 def _more(count: int) -> list[str]:

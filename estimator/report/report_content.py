@@ -13,6 +13,7 @@ from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.provenance import provenance
 from estimator.report.plain_words import amount, clean
+from estimator.sums import sums_of
 from estimator.views import frames, sentences, words
 
 LITTLE = (
@@ -154,19 +155,13 @@ def _facts(a: Assessment, case: Case, catalogue: Catalogue) -> tuple[tuple[str, 
 
 
 def _sums(a: Assessment) -> tuple[SumRow, ...]:
-    rows = (
-        ("Found", "now", a.known.now),
-        ("Not seen yet", "now", a.hidden.now),
-        ("Together", "now", a.total.now),
-        ("Found", "first year", a.known.plan_year),
-        ("Not seen yet", "first year", a.hidden.plan_year),
-        ("Together", "first year", a.total.plan_year),
-        ("Of that: safety, law and to drive", "first year", a.needed.plan_year),
-        ("Apart: comfort and looks", "first year", a.comfort),
-        ("Apart: work no list can name beforehand", "first year", a.unlisted),
-    )
     return tuple(
-        SumRow(name, when, *(amount(x) for x in (d.p10, d.p50, d.p90, d.p95))) for name, when, d in rows
+        SumRow(
+            words.SUMS[s.name],
+            words.WHEN[s.when],
+            *(amount(x) for x in (s.figures.p10, s.figures.p50, s.figures.p90, s.figures.p95)),
+        )
+        for s in sums_of(a)
     )
 
 

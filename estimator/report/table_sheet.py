@@ -19,6 +19,8 @@ from estimator.catalogue.records import Check
 PLAIN_KINDS = ("look", "listen", "feel", "measure")
 MOST_GOOD, MOST_OPEN = 14, 16
 TITLE = "What was seen"
+FOUND = "Found, and what putting it right costs"
+SIGNS = "Signs whose cause is still open, and what each may cost"
 FOOT = (
     "Costs are estimates with tax, from low to high, each with its own strip-down; done together some of it is paid "
     "once. This is no inspection report. Local rules and competent or licensed people come first."
@@ -27,17 +29,23 @@ FOOT = (
 
 @dataclass(frozen=True)
 class FoundLine:
-    """Something found: what, how it showed, and what putting it right costs from - to (None: not priced)."""
+    """Something found: what, how it showed, and what putting it right costs from - to (None: not priced).
+
+    traced : the part is known; else it is a sign that one of several parts explains.
+    """
 
     what: str
     how: str
     low: float | None
     high: float | None
+    traced: bool = True
 
 
 @dataclass(frozen=True)
 class TableSheet:
-    """Content of the sheet, in order. together : what all that was found costs done together, from - to, or None."""
+    """Content of the sheet, in order. together : what the parts found cost done together, from - to; None for fewer
+    than two.
+    """
 
     day: str
     car: str
@@ -61,6 +69,11 @@ class TableSheet:
             "not_examined": [{"what": w, "why": y} for w, y in self.not_examined],
             "to_settle": list(self.to_settle),
         }
+
+
+def file_stem(sheet: TableSheet) -> str:
+    """What a file of the sheet is called: whoever gets it sees the name, so there is nothing but the day in it."""
+    return f"what-was-seen-{sheet.day}"
 
 
 def table_sheet(result: Result) -> TableSheet:
@@ -119,8 +132,16 @@ def _found(result: Result) -> tuple[FoundLine, ...]:
         if check.kind not in PLAIN_KINDS or not _neutral(check) or any(p in named for p, _ in group.parts):
             continue
         low, high = _costs([costs[p] for p, _ in group.parts[:3]])
-        one_of = " or ".join(names[p] for p, _ in group.parts[:3])
-        lines.append(FoundLine(f"{_plain(group.name)}: {check.present}", f"one of: {one_of}", low, high))
+        one_of = "; ".join(names[p] for p, _ in group.parts[:3])
+        lines.append(
+            FoundLine(
+                f"{_plain(group.name)}: {check.present}",
+                f"one of these: {one_of}" if len(group.parts) > 1 else one_of,
+                low,
+                high,
+                traced=False,
+            )
+        )
     return tuple(lines)
 
 
@@ -135,7 +156,7 @@ def _together(result: Result) -> tuple[float, float] | None:
     """Range of what was found, done together, in the draws in which any of it needs doing."""
     known = result.outlays.known.year
     some = known[known > 0]
-    if not result.found.any() or some.size < 10:
+    if result.found.sum() < 2 or some.size < 10:
         return None
     low, high = np.quantile(some, (0.1, 0.9))
     return _round(float(low)), _round(float(high))
@@ -170,16 +191,32 @@ def _range(line: FoundLine, currency: str) -> str:
     return f"{currency} {line.low:,.0f} to {line.high:,.0f}"
 
 
+def _apart(sheet: TableSheet) -> tuple[list[FoundLine], list[FoundLine]]:
+    """Lines of parts that are known, lines of signs."""
+    return [f for f in sheet.found if f.traced], [f for f in sheet.found if not f.traced]
+
+
+def _row(line: FoundLine, currency: str) -> str:
+    what = f"{html.escape(line.what)}<small>{html.escape(line.how)}</small>"
+    return f'<tr><td>{what}</td><td class="sum">{html.escape(_range(line, currency))}</td></tr>'
+
+
 def table_text(sheet: TableSheet) -> str:
     """The sheet as plain text."""
     rows = [TITLE, f"{sheet.car}, seen {sheet.day}", ""]
     if sheet.to_settle:
         rows += ["To be settled first", *(f"  - {t}" for t in sheet.to_settle), ""]
     rows += ["Good", *(f"  - {t}" for t in sheet.good or ("nothing written down yet",)), ""]
-    rows.append("Found, and what putting it right costs")
-    rows += [f"  - {f.what} ({f.how}): {_range(f, sheet.currency)}" for f in sheet.found] or ["  - nothing"]
+    traced, signs = _apart(sheet)
+    rows.append(FOUND)
+    rows += [f"  - {f.what} ({f.how}): {_range(f, sheet.currency)}" for f in traced] or ["  - nothing"]
     if sheet.together is not None:
-        rows.append(f"  Done together: {sheet.currency} {sheet.together[0]:,.0f} to {sheet.together[1]:,.0f}")
+        rows.append(
+            f"  These together: {sheet.currency} {sheet.together[0]:,.0f} to {sheet.together[1]:,.0f}"
+        )
+    if signs:
+        rows += ["", SIGNS]
+        rows += [f"  - {f.what} ({f.how}): {_range(f, sheet.currency)}" for f in signs]
     rows += ["", "Not looked at"]
     rows += [f"  - {what}: {why}" for what, why in sheet.not_examined] or [
         "  - nothing was left out on purpose"
@@ -205,17 +242,18 @@ def table_html(sheet: TableSheet, *, language: str = "en") -> str:
     if sheet.to_settle:
         body += ["<h2>To be settled first</h2>", _list(sheet.to_settle)]
     body += ["<h2>Good</h2>", _list(sheet.good or ("nothing written down yet",))]
-    body += ["<h2>Found, and what putting it right costs</h2>", "<table>"]
-    for line in sheet.found:
-        what = f"{e(line.what)}<small>{e(line.how)}</small>"
-        body.append(f'<tr><td>{what}</td><td class="sum">{e(_range(line, sheet.currency))}</td></tr>')
-    if not sheet.found:
+    traced, signs = _apart(sheet)
+    body += [f"<h2>{FOUND}</h2>", "<table>", *(_row(line, sheet.currency) for line in traced)]
+    if not traced:
         body.append("<tr><td>nothing</td></tr>")
     if sheet.together is not None:
         low, high = sheet.together
         total = f"{e(sheet.currency)} {low:,.0f} to {high:,.0f}"
-        body.append(f'<tr><td>Done together</td><td class="sum">{total}</td></tr>')
-    body += ["</table>", "<h2>Not looked at</h2>"]
+        body.append(f'<tr><td>These together</td><td class="sum">{total}</td></tr>')
+    body.append("</table>")
+    if signs:
+        body += [f"<h2>{SIGNS}</h2>", "<table>", *(_row(line, sheet.currency) for line in signs), "</table>"]
+    body.append("<h2>Not looked at</h2>")
     body.append(
         _list([f"{what}: {why}" for what, why in sheet.not_examined] or ["nothing was left out on purpose"])
     )

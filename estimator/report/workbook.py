@@ -12,10 +12,11 @@ import xlsxwriter
 from estimator.assess import Assessment
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
-from estimator.distribution import KEYS, Distribution
+from estimator.distribution import KEYS
 from estimator.report.plain_words import clean
 from estimator.report.report_content import Report
-from estimator.views import frames, words
+from estimator.result_tables import Tables, tables
+from estimator.views import words
 
 # What somebody typed stays what was typed: no formula, no link, whatever it begins with.
 PLAIN = {
@@ -33,21 +34,23 @@ def workbook(a: Assessment, case: Case, catalogue: Catalogue, report: Report) ->
     held = io.BytesIO()
     book = xlsxwriter.Workbook(held, PLAIN)
     book.set_properties({"title": f"{clean(a.case)}: what it will cost", "created": _day(case)})
-    sheets = _Sheets(book)
+    sheets, found = _Sheets(book), tables(a)
     sheets.add("Read first", ("what", "said"), _first(report), {})
-    sheets.add("Sums", ("what", "when", *_HEADS), _sums(a), dict.fromkeys(range(2, 2 + len(_HEADS)), "money"))
-    sheets.add("Parts", _PART_HEADS, _parts(a), _PART_FORMATS)
-    sheets.add("Why", ("part", "step", "reason", "points of 100"), _why(a), {3: "points"})
+    money = {1: "money"}
     sheets.add(
-        "Months", ("month after purchase", f"falls due on average, {a.currency}"), _months(a), {1: "money"}
+        "Sums", ("what", "when", *_HEADS), _sums(found), dict.fromkeys(range(2, 2 + len(_HEADS)), "money")
     )
+    sheets.add("Parts", _PART_HEADS, _parts(found), _PART_FORMATS)
+    sheets.add("Why", ("part", "step", "reason", "points of 100"), _why(found), {3: "points"})
     sheets.add(
-        "Twenty outcomes", ("place", f"first year, {a.currency}"), list(enumerate(a.dots, 1)), {1: "money"}
+        "Months", ("month after purchase", f"falls due on average, {a.currency}"), _months(found), money
     )
-    sheets.add(
-        "Chance of more", (f"amount, {a.currency}", "chance of more"), a.exceedance, {0: "money", 1: "share"}
-    )
-    sheets.add("One of these", ("sign", "part", "needs doing now"), _suspects(a), {2: "share"})
+    outcomes = found["outcomes"].itertuples(index=False)
+    sheets.add("Twenty outcomes", ("place", f"first year, {a.currency}"), outcomes, money)
+    more = found["exceedance"].itertuples(index=False)
+    heads = (f"amount, {a.currency}", "chance of more")
+    sheets.add("Chance of more", heads, more, {0: "money", 1: "share"})
+    sheets.add("One of these", ("sign", "part", "needs doing now"), _suspects(found), {2: "share"})
     sheets.add("Doubts and sources", ("kind", "text"), _doubts(a, report), {})
     book.close()
     return held.getvalue()
@@ -92,7 +95,7 @@ class _Sheets:
                 form = self._forms[forms.get(column, "")]
                 if isinstance(value, str):
                     sheet.write_string(place, column, value, form)
-                elif value is not None:
+                elif value == value and value is not None:  # a frame's gaps are not-a-number
                     sheet.write_number(place, column, float(value), form)
         sheet.freeze_panes(1, 0)
         if every:
@@ -116,45 +119,38 @@ def _first(report: Report) -> list[Row]:
     return rows
 
 
-def _sums(a: Assessment) -> list[Row]:
-    named: tuple[tuple[str, str, Distribution], ...] = (
-        ("found", "now", a.known.now),
-        ("not seen yet", "now", a.hidden.now),
-        ("together", "now", a.total.now),
-        ("found", "first year", a.known.plan_year),
-        ("not seen yet", "first year", a.hidden.plan_year),
-        ("together", "first year", a.total.plan_year),
-        ("of that: safety, law and to drive", "now", a.needed.now),
-        ("of that: safety, law and to drive", "first year", a.needed.plan_year),
-        ("apart: comfort and looks", "first year", a.comfort),
-        ("apart: work no list can name beforehand", "first year", a.unlisted),
-    )
-    return [(name, when, *(getattr(d, key) for key in KEYS)) for name, when, d in named]
+def _sums(found: Tables) -> list[Row]:
+    return [
+        (words.SUMS[row["name"]].lower(), words.WHEN[row["when"]], *(row[key] for key in KEYS))
+        for row in found["totals"].to_dict("records")
+    ]
 
 
-def _parts(a: Assessment) -> list[Row]:
-    rows: list[Row] = []
-    for c in a.components:
-        cost = c.cost or {}
-        rows.append((
-            c.id, clean(c.name), words.SYSTEMS.get(c.system, c.system), words.NEEDS[c.need], clean(c.failure),
-            "found" if c.found else "not seen yet", c.p_spent, c.p_worn, c.p_due, frames.year_chance(c),
-            cost.get("p10"), cost.get("p50"), cost.get("p90"), c.mean_cost, c.share_mean, c.share_tail, c.age_years,
-        ))  # fmt: skip
-    return rows
+def _parts(found: Tables) -> list[Row]:
+    return [
+        (
+            row["id"], clean(row["name"]), words.SYSTEMS.get(row["system"], row["system"]), words.NEEDS[row["need"]],
+            clean(row["failure"]), "found" if row["found"] else "not seen yet", row["p_spent"], row["p_worn"],
+            row["p_due"], min(1.0, row["p_spent"] + row["p_due"]), row["cost_p10"], row["cost_p50"], row["cost_p90"],
+            row["mean_cost"], row["share_mean"], row["share_tail"], row["age_years"],
+        )
+        for row in found["parts"].to_dict("records")
+    ]  # fmt: skip
 
 
-def _why(a: Assessment) -> list[Row]:
-    return [(clean(c.name), r.step, clean(r.label), 100 * r.points) for c in a.components for r in c.why]
+def _why(found: Tables) -> list[Row]:
+    rows = found["reasons"].to_dict("records")
+    return [(clean(row["name"]), row["step"], clean(row["label"]), 100 * row["points"]) for row in rows]
 
 
-def _months(a: Assessment) -> list[Row]:
-    return [("now" if month == 0 else str(month), mean) for month, mean in enumerate(a.by_month)]
+def _months(found: Tables) -> list[Row]:
+    rows = found["months"].itertuples(index=False)
+    return [("now" if month == 0 else str(month), mean) for month, mean in rows]
 
 
-def _suspects(a: Assessment) -> list[Row]:
-    names = {c.id: c.name for c in a.components}
-    return [(clean(g.name), clean(names.get(part, part)), p) for g in a.suspects for part, p in g.parts]
+def _suspects(found: Tables) -> list[Row]:
+    rows = found["suspects"].to_dict("records")
+    return [(clean(row["sign"]), clean(row["name"]), row["p_spent"]) for row in rows]
 
 
 def _doubts(a: Assessment, report: Report) -> list[Row]:

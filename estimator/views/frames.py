@@ -9,6 +9,7 @@ import pandas as pd
 
 from estimator.assess import Assessment, ComponentResult
 from estimator.case import Case
+from estimator.sums import sums_of
 from estimator.views import words
 
 DOT_COLUMNS = 11
@@ -100,21 +101,17 @@ def exceedance(a: Assessment) -> pd.DataFrame:
 
 def totals(a: Assessment) -> pd.DataFrame:
     """The sums that are never mixed: name, when, low (p10), middle (p50), high (p90), mean."""
-    rows = [
-        ("Found", "now", a.known.now),
-        ("Found", "first year", a.known.plan_year),
-        ("Not seen yet", "now", a.hidden.now),
-        ("Not seen yet", "first year", a.hidden.plan_year),
-        ("Together", "now", a.total.now),
-        ("Together", "first year", a.total.plan_year),
-        ("Of that: safety, law and to drive", "first year", a.needed.plan_year),
-        ("Comfort and looks (apart)", "first year", a.comfort),
-        ("Unlisted small things (apart)", "first year", a.unlisted),
-    ]
     return pd.DataFrame(
         [
-            {"name": n, "when": w, "low": d.p10, "middle": d.p50, "high": d.p90, "mean": d.mean}
-            for n, w, d in rows
+            {
+                "name": words.SUMS[s.name],
+                "when": words.WHEN[s.when],
+                "low": s.figures.p10,
+                "middle": s.figures.p50,
+                "high": s.figures.p90,
+                "mean": s.figures.mean,
+            }
+            for s in sums_of(a)
         ]
     )
 

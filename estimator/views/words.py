@@ -33,6 +33,16 @@ SYSTEMS = {
     "instruments-and-electrics": "Instruments and electrics",
     "heating-and-ventilation": "Heating and ventilation",
 }
+# The sums that are never mixed (estimator.sums), by name and by when.
+SUMS = {
+    "found": "Found",
+    "not_seen_yet": "Not seen yet",
+    "total": "Together",
+    "safety_and_drive": "Of that: safety, law and to drive",
+    "comfort": "Apart: comfort and looks",
+    "unlisted": "Apart: work no list can name beforehand",
+}
+WHEN = {"now": "now", "first_year": "first year"}
 STATIONS = {
     "before-you-go": "Before you go",
     "papers-and-questions": "Papers and questions",

@@ -13,6 +13,7 @@ import pytest
 
 from estimator.catalogue.builds import share_in
 from estimator.catalogue.load import load_catalogue
+from tests.catalogue.test_whole_car import OPEN_TO_HAND, SHAFT_STEPS, _steps
 
 CATALOGUE = load_catalogue()
 QUESTIONS = CATALOGUE.questions
@@ -162,3 +163,32 @@ def test_no_check_is_asked_of_a_car_that_lacks_what_it_is_about() -> None:
             if here < LEAST_OF_BEST * best:
                 beside.append((check.id, year, sorted(build)))
     assert beside == []
+
+
+BESIDES = OPEN_TO_HAND | {"aluminium-panels-steel-joints"}  # an open car's panels without doors to take apart
+EITHER = (  # never both on one car
+    {"prop-shaft-out-one-piece", "prop-shaft-out-two-piece"},
+    {"gearbox-out-rear-drive", "gearbox-out-automatic"},
+    {"gearbox-out-front-drive", "transaxle-out-rear"},
+    {"engine-out-rear-engined-car", "engine-out-alone"},
+)
+
+
+def test_every_part_has_a_way_to_it_and_none_through_what_the_car_lacks() -> None:
+    blocked, wrong = set(), set()
+    for _, build, parts in DRAWN:
+        whole = CATALOGUE.complete_traits(build)
+        shaftless = not whole & {
+            "one-piece-prop-shaft",
+            "two-piece-prop-shaft",
+            "torque-tube",
+            "four-wheel-drive",
+        }
+        for part in parts:
+            steps = _steps(CATALOGUE.components[part], whole)
+            if CATALOGUE.components[part].access and not steps:
+                blocked.add(part)
+            if (shaftless and steps & SHAFT_STEPS) or any(both <= steps for both in EITHER):
+                wrong.add(part)
+    assert blocked <= BESIDES
+    assert wrong == set()

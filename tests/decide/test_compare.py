@@ -14,9 +14,10 @@ from estimator.problems import InputError
 from tests.decide.small import catalogue, small_case
 
 
-def named(name: str, **changes):
+def named(name: str, *, scrap: float = 0.0, **changes):
     case = small_case(**changes)
-    return dataclasses.replace(case, car=dataclasses.replace(case.car, name=name))
+    money = dataclasses.replace(case.money, scrap=scrap)
+    return dataclasses.replace(case, car=dataclasses.replace(case.car, name=name), money=money)
 
 
 def test_chances_regret_and_switching_price_by_hand():
@@ -36,6 +37,16 @@ def test_chances_regret_and_switching_price_by_hand():
     assert [c.p_best for c in found.cases] == pytest.approx([0.5, 0.5])
 
 
+def test_nobody_puts_more_into_a_car_than_it_leaves_above_scrap():
+    """By hand: value 200, scrap 150: of outlays 10, 80 and 500 at most 50 count: gains at 100 are 90, 50, 50."""
+    cases = [named("one", asking=100, value=200, scrap=150.0), named("two", asking=100, value=200)]
+    outlays = [np.array([10.0, 80.0, 500.0])] * 2
+    found = compared(cases, outlays, [np.full(3, 200.0)] * 2, [0.0, 0.0], rho=None, seed=0)
+    assert found.cases[0].gain.mean == pytest.approx((90 + 50 + 50) / 3)
+    assert found.cases[1].gain.mean == pytest.approx((90 + 20 - 100) / 3)
+    assert found.dominates == ((0, 1, 1),)
+
+
 def test_at_the_switching_price_two_cars_are_level():
     rng = np.random.default_rng(0)
     cases = [named("one", asking=3000), named("two", asking=2500)]
@@ -44,7 +55,7 @@ def test_at_the_switching_price_two_cars_are_level():
     found = compared(cases, outlays, values, [0.0, 0.0], rho=900.0, seed=0)
     first, other = found.first, 1 - found.first
     price = found.cases[other].switching_price
-    gains = [values[0] - o for o in outlays]
+    gains = [np.maximum(values[0] - o, 0.0) for o in outlays]
     assert certain(gains[other] - price, 900.0) == pytest.approx(
         certain(gains[first] - found.cases[first].price, 900.0), abs=1e-6
     )

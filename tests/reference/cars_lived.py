@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 import random
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,26 +45,49 @@ class LivedCar:
     condition: Mapping[str, int]
 
 
-def live(catalogue: Catalogue, rng: random.Random, *, false_rate: Mapping[str, float], sale: str) -> LivedCar:
-    """One car: draw what its parts share, live its life, keep its papers, look at it."""
+def live(
+    catalogue: Catalogue,
+    rng: random.Random,
+    *,
+    false_rate: Mapping[str, float],
+    sale: str,
+    papers_tell: bool = False,
+    uneven: float = 0.0,
+) -> LivedCar:
+    """One car: draw what its parts share, live its life, keep its papers, look at it.
+
+    papers_tell : whether cars with papers are the better kept ones, as `care.papers` says: cars are drawn again until
+        one is kept with chance papers(care) ** share of its life that is covered.
+    uneven : chance that a system of the car had an owner's eye of its own: care and completeness of the papers drawn
+        anew for it, life as the car's.
+    """
     settings = catalogue.settings.evidence
-    age = rng.uniform(18.0, 42.0)
-    built = VIEWED - datetime.timedelta(days=round(age * 365.25))
-    age = (VIEWED - built).days / 365.25
-    care = rng.choices(range(3), settings.care.prior)[0]
-    level = rng.choices(range(len(settings.completeness.levels)), settings.completeness.owner)[0]
-    life = rng.gauss(0.0, settings.life.common_sd)
-    dressed = rng.random() < settings.presentation[sale]
-    claim = rng.choice([0.5, 0.8, 0.95])
-    start, end = sorted((rng.uniform(0, age), rng.uniform(0, age)))
-    days = [day_after_years(built, t) for t in (start, end)]
-    start, end = ((d - built).days / 365.25 for d in days)
-    inside = min(claim * settings.completeness.levels[level], settings.completeness.cap)
-    outside = settings.completeness.outside[care] * settings.completeness.outside_levels[level]
+    while True:
+        age = rng.uniform(18.0, 42.0)
+        built = VIEWED - datetime.timedelta(days=round(age * 365.25))
+        age = (VIEWED - built).days / 365.25
+        care = rng.choices(range(3), settings.care.prior)[0]
+        level = rng.choices(range(len(settings.completeness.levels)), settings.completeness.owner)[0]
+        life = rng.gauss(0.0, settings.life.common_sd)
+        dressed = rng.random() < settings.presentation[sale]
+        claim = rng.choice([0.5, 0.8, 0.95])
+        start, end = sorted((rng.uniform(0, age), rng.uniform(0, age)))
+        days = [day_after_years(built, t) for t in (start, end)]
+        start, end = ((d - built).days / 365.25 for d in days)
+        if not papers_tell or rng.random() < settings.care.papers[care] ** (claim * (end - start) / age):
+            break
+    minded: dict[str, tuple[int, int]] = {}
     papers, condition = [], {}
     for part in catalogue.components.values():
-        fitted, kept = _life_of(part, catalogue, rng, age=age, care=care, life=life, inside=inside, outside=outside,
-                                period=(start, end))  # fmt: skip
+        if uneven and part.system not in minded:
+            own = rng.random() < uneven
+            minded[part.system] = (_drawn(rng, settings.care.prior), _drawn(rng, settings.completeness.owner))
+            minded[part.system] = minded[part.system] if own else (care, level)
+        part_care, part_level = minded.get(part.system, (care, level))
+        inside = min(claim * settings.completeness.levels[part_level], settings.completeness.cap)
+        outside = settings.completeness.outside[part_care] * settings.completeness.outside_levels[part_level]
+        fitted, kept = _life_of(part, catalogue, rng, age=age, care=part_care, life=life, inside=inside,
+                                outside=outside, period=(start, end))  # fmt: skip
         condition[part.id] = fitted_at(fitted, age).condition(age)
         kept += _false_papers(rng, false_rate.get(part.id, 0.0), age)
         papers += [(part.id, day_after_years(built, t)) for t in kept if 1 / 365.25 < t < age - 1 / 365.25]
@@ -74,6 +97,10 @@ def live(catalogue: Catalogue, rng: random.Random, *, false_rate: Mapping[str, f
         text += f'[[work]]\ncomponent = "{cid}"\ndate = {day}\nevidence = "invoice"\n'
     text += look(catalogue, rng, condition, care=care, dressed=dressed)
     return LivedCar(parse_case(text, "a car that lived"), care, level, life, dressed, condition)
+
+
+def _drawn(rng: random.Random, weights: Sequence[float]) -> int:
+    return rng.choices(range(len(weights)), weights)[0]
 
 
 def process_of(part: Component, catalogue: Catalogue, *, age: float, care: int, life: float) -> Process:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import re
+from pathlib import Path
 
 import pytest
 
 from estimator.assess import assess_fully
+from estimator.case import load_case
 from estimator.catalogue.load import load_catalogue
-from estimator.report.table_sheet import table_html, table_sheet, table_text
+from estimator.report.table_sheet import file_stem, table_html, table_sheet, table_text
 from tests.cars import saloon
+from tests.command_line import run
 
 SECRETS = """
 budget = 23457
@@ -137,3 +141,41 @@ def test_it_says_what_was_good_found_and_not_looked_at(sheet, texts):
         "title", "day", "car", "currency", "good", "found", "together", "not_examined", "to_settle",
     }  # fmt: skip
     assert all(heading in texts[0] for heading in ("Good", "Found", "Not looked at"))
+
+
+def test_the_name_of_the_file_says_nothing_but_the_day(sheet):
+    assert file_stem(sheet) == f"what-was-seen-{sheet.day}"
+    source = Path("estimator/pages/offer.py").read_text(encoding="utf-8")
+    assert source.count("{file_stem(sheet)}") == 2  # both downloads of the page are called so
+
+
+@pytest.mark.parametrize("name", ["coupe", "estate", "small-saloon"])
+def test_the_examples_sheets_as_written_leak_nothing(name, tmp_path):
+    """What `estimator offer --sheet` writes, its bytes searched: sums of the case, words of the buyer's side."""
+    case = load_case(f"data/examples/{name}.toml")
+    money = case.money
+    secrets = [
+        money.asking,
+        money.budget,
+        money.risk_tolerance,
+        *(money.sound_example or ()),
+        *(money.seller or ()),
+    ]
+    for kind in ("html", "txt"):
+        path = tmp_path / f"sheet.{kind}"
+        json_to = tmp_path / "offer.json"
+        words = ("offer", f"data/examples/{name}.toml", "--draws", 2000, "--sheet", path, "--json", json_to)
+        assert run(*words) == 0
+        text = re.sub(r"<style>.*?</style>", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+        prices = json.loads(json_to.read_text(encoding="utf-8"))
+        for secret in (*secrets, *(prices[k] for k in ("fair", "opening", "target", "walk_away", "value"))):
+            if secret and secret >= 1000:
+                assert f"{secret:,.0f}" not in text
+                assert f"{secret:.0f}" not in text
+        assert case.car.name.lower() not in text.lower()
+        for note in (f.note for f in (*case.finding, *case.work) if len(f.note) > 12):
+            assert note not in text
+        said = set(re.findall(r"[a-z]+", text.lower()))
+        assert not {w for w in said if w.startswith(("budget", "probab", "offer", "bargain"))}
+        assert not re.search(r"walk.?away", text, re.IGNORECASE)
+        assert not said & {"value", "worth", "chance", "risk", "asking", "dishonest", "lie"}
