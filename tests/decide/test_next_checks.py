@@ -47,6 +47,12 @@ def arrival(ours):
     return case, assess_fully(case, ours), reference
 
 
+def too_dear(ours):
+    """The example asked so far above its worth that no check is worth its cost, as its own price once was."""
+    case = load_case(Path(ESTATE), ours)
+    return dataclasses.replace(case, money=dataclasses.replace(case.money, asking=10_500.0))
+
+
 @pytest.fixture(scope="module")
 def met(ours):
     """The same with all that was found, at a price about what it is worth then."""
@@ -105,7 +111,7 @@ def test_high_mileage_example_without_papers(ours, capsys):
     Four came on the day they were first counted. The floor is a regression pin, kept loose: figures of the catalogue
     move it.
     """
-    found = next_checks(load_case(Path(ESTATE), ours), ours)
+    found = next_checks(too_dear(ours), ours)
     assert set(TEN) <= set(ours.checks)
     proposed = [c for c in found.checks if c.proposed and not c.stop]
     others = [c for c in found.checks if not c.proposed]
@@ -122,7 +128,7 @@ def test_others_stand_by_what_they_tell_beyond_those_above(ours):
     """Where nothing is worth its cost the others stand by what each tells beyond those above it, not by what each
     would tell alone: rust looked for in four ways does not fill the head of the list.
     """
-    found = next_checks(load_case(Path(ESTATE), ours), ours)
+    found = next_checks(too_dear(ours), ours)
     rest = [c for c in found.checks if not c.proposed][:10]
     assert all(c.beyond <= 1.05 * c.moves + 25 for c in rest)
     for at, check in enumerate(rest):

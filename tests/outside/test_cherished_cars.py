@@ -56,7 +56,8 @@ def fixed():
 
 def test_care_alone_makes_the_difference_with_parts_of_much_the_same_age(fixed) -> None:
     """Same file, same use: an attentive owner's car fails less than a third as often as an ordinary one's, that two
-    thirds as often as a neglected one's at most, and the parts fitted differ in age by less than a sixth (common sense)."""
+    thirds as often as a neglected one's at most, and what is fitted differs in age by less than a sixth (common sense).
+    """
     for life in ("cherished", "every day"):
         attentive, ordinary, neglectful = (fixed[life, care] for care in range(3))
         assert attentive[0] < ordinary[0] / 3
