@@ -43,28 +43,76 @@ class _Bill:
         return {s: a / total for s, a in self.amounts.items()} if total else {otherwise: 1.0}
 
 
+@dataclass(frozen=True)
+class PartShare:
+    """What one part adds: its shares of the expected cost and of the variance of the total (each sums to 1 over the
+    parts), and the share of its own variance that comes from whether it needs doing at all.
+    """
+
+    id: str
+    name: str
+    cost: float
+    variance: float
+    when: float
+
+
+@dataclass(frozen=True)
+class _Weighed:
+    """Parts of the total of one car, (n,) each: position, mean outlay, covariance with the total, share of when."""
+
+    kept: NDArray[np.intp]
+    mean: Floats
+    together: Floats
+    when: Floats
+
+
 def rests_on(result: Result) -> Provenance:
     """Shares by source and kind of what the first year is expected to cost and of its variance.
 
     Parts of **the** total only: comfort and looks, and unlisted work, are left out as they are there.
     """
+    car, weighed = result.prepared.car, _weighed(result)
+    bills = _bills(car, result.prepared.book)
+    return provenance(
+        [car.parts[c] for c in weighed.kept],
+        mean_cost=weighed.mean.tolist(),
+        variance=weighed.together.tolist(),
+        sources=car.catalogue.sources,
+        how_much=[bills[c] for c in weighed.kept],
+        when_share=weighed.when.tolist(),
+    )
+
+
+def heaviest(result: Result) -> tuple[PartShare, ...]:
+    """Parts of the total by their share of its variance, largest first: whose figures are worth knowing better."""
+    weighed, parts = _weighed(result), result.prepared.car.parts
+    mean, together = (_to_one(x) for x in (weighed.mean, weighed.together))
+    return tuple(
+        PartShare(
+            id=parts[weighed.kept[n]].id,
+            name=parts[weighed.kept[n]].name,
+            cost=float(mean[n]),
+            variance=float(together[n]),
+            when=float(weighed.when[n]),
+        )
+        for n in np.argsort(-together, kind="stable")
+    )
+
+
+def _weighed(result: Result) -> _Weighed:
     car, outlays = result.prepared.car, result.outlays
     part = outlays.part.astype(float)
     total = outlays.total.year[: len(part)]
     kept = np.flatnonzero(~car.comfort)
-    around = total - total.mean()
-    together = around @ part / max(len(part), 1)
+    together = (total - total.mean()) @ part / max(len(part), 1)
     if together[kept].sum() < 0:  # a handful of draws
         together = part.var(axis=0)
-    bills = _bills(car, result.prepared.book)
-    return provenance(
-        [car.parts[c] for c in kept],
-        mean_cost=part.mean(axis=0)[kept].tolist(),
-        variance=together[kept].tolist(),
-        sources=car.catalogue.sources,
-        how_much=[bills[c] for c in kept],
-        when_share=_when_share(part)[kept].tolist(),
-    )
+    return _Weighed(kept, part.mean(axis=0)[kept], together[kept], _when_share(part)[kept])
+
+
+def _to_one(amounts: Floats) -> Floats:
+    total = amounts.sum()
+    return amounts / total if total else np.zeros(amounts.size)
 
 
 def _when_share(part: Floats) -> Floats:

@@ -11,7 +11,7 @@ from estimator.assess import Result, assess_fully
 from estimator.case import parse_case
 from estimator.catalogue.load import load_catalogue
 from estimator.catalogue.provenance import KINDS
-from estimator.provenance import rests_on
+from estimator.provenance import heaviest, rests_on
 from tests.command_line import CASE, refused, run
 
 DRAWS = 2_000
@@ -61,6 +61,21 @@ def test_covariances_with_the_total_add_up_to_its_variance(plain: Result) -> Non
     assert together.sum() == pytest.approx(total.var(), rel=0.02)
 
 
+def test_parts_are_listed_by_what_they_add_to_the_spread(plain: Result) -> None:
+    """Closed form: shares of mean and of covariance sum to 1; the share of when is that of a mixture's two terms."""
+    found = heaviest(plain)
+    assert sum(p.cost for p in found) == pytest.approx(1)
+    assert sum(p.variance for p in found) == pytest.approx(1)
+    assert [p.variance for p in found] == sorted((p.variance for p in found), reverse=True)
+    assert {p.id for p in found} == {p.id for p in plain.prepared.car.parts if p.need != "comfort"}
+    first = found[0]
+    draws = plain.outlays.part[:, plain.prepared.car.index[first.id]].astype(float)
+    paid = draws[draws > 0]
+    chance = paid.size / draws.size
+    between = chance * (1 - chance) * paid.mean() ** 2
+    assert first.when == pytest.approx(between / (between + chance * paid.var()))
+
+
 def test_a_quote_for_the_whole_job_is_the_buyers_own_figure() -> None:
     """By hand: with a quote for everything the tyres cost, half of their mean is laid to what was entered."""
     quoted = worked(QUOTE)
@@ -85,7 +100,7 @@ def test_verb_prints_both_tables_and_its_json_agrees(tmp_path: Path, capsys: pyt
     assert run("catalogue", "sources", tmp_path / "car.toml", "--json", tmp_path / "out.json") == 0
     text = capsys.readouterr().out
     data = json.loads((tmp_path / "out.json").read_text(encoding="utf-8"), parse_constant=pytest.fail)
-    assert {"format", "case", "currency", "mean", "kinds", "sources", "spread"} <= set(data)
+    assert {"format", "case", "currency", "mean", "kinds", "sources", "parts", "spread"} <= set(data)
     assert set(data["kinds"]) == set(KINDS)
     for what in ("cost", "variance"):
         assert sum(kind[what] for kind in data["kinds"].values()) == pytest.approx(1)

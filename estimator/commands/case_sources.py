@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from estimator.commands.shell import ProgressBar
@@ -10,8 +11,10 @@ from estimator.commands.shell import ProgressBar
 if TYPE_CHECKING:
     from estimator.catalogue.load import Catalogue
     from estimator.catalogue.provenance import Provenance
+    from estimator.provenance import PartShare
 
 WIDTH = 79
+MOST = 8  # parts listed: their figures are the ones to replace first by your own
 LEAST = 0.0005  # shares below half a thousandth are not listed by source
 NAMES = {
     "published": "published",
@@ -32,12 +35,12 @@ def case_sources(catalogue: Catalogue, path: str) -> tuple[dict[str, Any], str]:
     """JSON and text for one case; InputError as for `assess`."""
     from estimator.assess import assess_fully
     from estimator.case import load_case
-    from estimator.provenance import rests_on
+    from estimator.provenance import heaviest, rests_on
 
     case = load_case(path, catalogue)
     with ProgressBar("working it out") as bar:
         result = assess_fully(case, catalogue, progress=bar)
-    found = rests_on(result)
+    found, parts = rests_on(result), heaviest(result)
     kinds = {
         kind: {"cost": found.cost_by_kind.get(kind, 0.0), "variance": found.variance_by_kind.get(kind, 0.0)}
         for kind in NAMES
@@ -60,13 +63,18 @@ def case_sources(catalogue: Catalogue, path: str) -> tuple[dict[str, Any], str]:
         "seed": result.assessment.seed,
         "kinds": kinds,
         "sources": sources,
+        "parts": [asdict(part) for part in parts],
         "spread": found.spread,
     }
-    return data, _text(case.name, found, kinds, sources)
+    return data, _text(case.name, found, kinds, sources, parts)
 
 
 def _text(
-    name: str, found: Provenance, kinds: dict[str, dict[str, float]], sources: list[dict[str, Any]]
+    name: str,
+    found: Provenance,
+    kinds: dict[str, dict[str, float]],
+    sources: list[dict[str, Any]],
+    parts: tuple[PartShare, ...],
 ) -> str:
     if not found.cost_by_source:
         return f"{name}: nothing is expected to be spent, so there is nothing to lay to any source."
@@ -75,6 +83,9 @@ def _text(
     rows += [_row(NAMES[kind], one["cost"], one["variance"]) for kind, one in kinds.items()]
     rows += ["", f"{'by source':<42}{'expected cost':>16}{'variance':>12}"]
     rows += [_row(s["id"], s["cost"], s["variance"]) for s in sources if s["cost"] >= LEAST]
+    head = "parts that make most of the spread"
+    rows += ["", f"{head:<42}{'expected cost':>16}{'variance':>12}"]
+    rows += [_row(textwrap.shorten(p.name, 38, placeholder="..."), p.cost, p.variance) for p in parts[:MOST]]
     return "\n".join([*rows, "", *textwrap.wrap(HOW, WIDTH)])
 
 
