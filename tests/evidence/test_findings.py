@@ -11,7 +11,7 @@ from scipy import stats
 from estimator.car import resolve
 from estimator.case import Finding
 from estimator.catalogue.load import load_catalogue
-from estimator.evidence.findings import attention, belief_in, read_findings
+from estimator.evidence.findings import attention, belief_in, care_figures, read_findings
 from tests.cars import saloon
 
 USED = date(1979, 5, 1)
@@ -92,3 +92,17 @@ def test_a_failed_stop_is_said(catalogue):
     )
     assert stop.id not in cleared.open_stops
     assert not cleared.stops
+
+
+def test_a_sign_of_parts_tells_of_care_through_them_alone(catalogue):
+    """By hand: furred brake pipes are the pipes' own sign, so care is moved by their chances only; the owner's log is
+    nobody's part, so its figures count; a question with parts behind it counts as well, it asks the owner."""
+    car = resolve(saloon(), catalogue)
+    pipes = catalogue.checks["brake-pipes-all-lengths-over-axle-tank"]
+    assert pipes.care is not None
+    assert care_figures(pipes, car) is None
+    for asked in ("owners-own-log", "what-would-you-do-next-if-you-kept-it"):
+        assert care_figures(catalogue.checks[asked], car) == catalogue.checks[asked].care is not None
+    seen = "".join(f'[[finding]]\ncheck = "{c}"\nresult = "present"\n' for c in ("owners-own-log", pipes.id))
+    log = np.log(catalogue.checks["owners-own-log"].care)
+    assert read_findings(resolve(saloon(seen), catalogue)).care == pytest.approx(log)
