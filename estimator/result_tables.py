@@ -58,7 +58,8 @@ def tables(result: Any) -> Tables:
 
         keep: totals, years, parts (of each year), parts_in_all (over all years), sell_now, notes, stops, warnings;
 
-        compare: cases, p_cheaper (case, other, chance that case costs less), dominates, warnings;
+        compare: cases, p_cheaper (case, other, chance that case costs less), dominates, randomness (common to all
+        cars, or each one's own), warnings;
 
         fit_life: clocks (shape, scale, their intervals), lives (B10 and B50 as fitted, elicited and blended), notes.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import inspect
 import io
 import json
 
@@ -214,3 +215,13 @@ def test_without_rows_the_columns_are_there():
 def test_what_has_no_tables_is_refused(what):
     with pytest.raises(TypeError, match=r"there are tables of Assessment.*found"):
         estimator.tables(what)
+
+
+@pytest.mark.parametrize("name", sorted(set(estimator.PUBLIC) - {"InputError"}))
+def test_every_public_function_says_what_it_takes(name):
+    """By hand: asked for twice it is the module of the same name, and still tells its arguments."""
+    for _ in range(2):
+        public = getattr(estimator, name)
+        first = next(iter(inspect.signature(public).parameters.values()))
+        assert first.kind is inspect.Parameter.POSITIONAL_OR_KEYWORD
+        assert f"{name}(" in (estimator.__doc__ or "")
