@@ -63,10 +63,9 @@ def solve(work: Workload, *, time_limit_s: float = 3.0, gap: float = 1e-4, seed:
         return Schedule(nothing, nothing, np.zeros(work.buy.size, bool), "optimal", 0.0, 0.0)
     rng = np.random.default_rng(seed)
     found = _never_dearer(work, search(work, rng=rng, effort=_FIRST))
-    for everything in (True, False):  # everything, if it can be; else as much as can be
-        found = _less_left_out(
-            work, found, rng, time_limit_s=_PROOF_SHARE * time_limit_s, all_or_nothing=everything
-        )
+    # Everything, if it can be (mostly settled at once); else as much as can be.
+    found = _less_left_out(work, found, rng, time_limit_s=time_limit_s, all_or_nothing=True)
+    found = _less_left_out(work, found, rng, time_limit_s=_PROOF_SHARE * time_limit_s)
     found, bound = _cheapest(work, found, time_limit_s=time_limit_s, gap=gap)
     if _above(found, bound) > gap:
         found = search(work, rng=rng, start=found)

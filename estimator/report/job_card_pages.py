@@ -39,6 +39,8 @@ th, td { border-bottom: 1px solid var(--line); padding: 0.05rem 0.5rem; text-ali
   article:first-of-type { break-before: auto; }
   h1 { font-size: 13pt; } h2 { font-size: 8.2pt; margin: 0.35rem 0 0.05rem; }
   .two { columns: 2; column-gap: 6mm; }
+  .short { font-size: 8.2pt; }
+  .shortest { font-size: 9.2pt; }
   .long { font-size: 6.6pt; line-height: 1.18; }
   .longest { font-size: 6.2pt; line-height: 1.14; }
   .longest .two { columns: 3; column-gap: 4mm; }
@@ -49,7 +51,14 @@ th, td { border-bottom: 1px solid var(--line); padding: 0.05rem 0.5rem; text-ali
 }
 """
 # Characters of a card from which smaller print keeps it on one page.
-_SIZES = ((14_500, "longest fullest"), (8_000, "longest"), (5_600, "long"), (0, "plain"))
+_SIZES = (
+    (14_500, "longest fullest"),
+    (8_000, "longest"),
+    (5_600, "long"),
+    (4_600, "plain"),
+    (3_300, "short"),
+    (0, "shortest"),
+)
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 
 

@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
 
 from estimator.catalogue.load import Catalogue
 from estimator.decide.plan_records import OrderLine, Plan, PlannedJob
+from estimator.report.blocks import bullets, joined, stop_rows, wrapped
 from estimator.report.orders import by_supplier
 from estimator.report.plain_words import amount, chance, clean, money, table_step
+from estimator.views.words import PLAN_STATUS, job_hours, percent
 
-WIDTH = 80
 MOST_APART = 8
-STATUS = {
-    "optimal": "Everything fits, and no cheaper plan was possible.",
-    "within-gap": "Everything fits; a plan at most {gap:.1%} cheaper, waiting counted, may exist.",
-    "left-out": "Not everything fits into the limits.",
-    "infeasible": "Nothing fits into the limits.",
-    "nothing-probable": "No single part is likely enough to need work to plan for it.",
-}
 ONCE = (
     "An estimate, not an inspection or a certificate of roadworthiness. Local rules, the maker's manual and competent "
     "or licensed people come first. Labour in 'while it is apart' is counted at a workshop's rate."
@@ -28,48 +21,28 @@ ONCE = (
 def plan_text(plan: Plan, catalogue: Catalogue, *, everything: bool = False) -> str:
     """What `estimator plan` prints: stops, verdict, months, money, jobs, while apart, orders, doubts."""
     sections = (
-        _stops(plan, catalogue),
-        [clean(plan.case), *_wrap(STATUS[plan.status].format(gap=plan.gap))],
-        _bullets(plan.notes),
+        stop_rows(plan.stops, plan.open_stops, catalogue, sums="the plan says"),
+        [clean(plan.case), *wrapped(PLAN_STATUS[plan.status].format(gap=percent(plan.gap)))],
+        bullets(plan.notes),
         _binds(plan),
         _calendar(plan),
         _money(plan),
         _jobs(plan, catalogue),
         _apart(plan, catalogue, everything=everything),
         _orders(plan, everything=everything),
-        _bullets(plan.warnings if everything else ()),
-        _wrap(ONCE),
+        bullets(plan.warnings if everything else ()),
+        wrapped(ONCE),
     )
-    return "\n\n".join("\n".join(rows) for rows in sections if rows)
-
-
-def _wrap(text: str, *, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(
-        clean(text), WIDTH - 1, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    ) or [first]
-
-
-def _bullets(texts: Iterable[str]) -> list[str]:
-    return [row for text in texts for row in _wrap(text, first="  * ", rest="    ")]
-
-
-def _stops(plan: Plan, catalogue: Catalogue) -> list[str]:
-    rows = []
-    if plan.stops:
-        rows += ["STOP: settle this before any sum below counts", *_bullets(t for _, t in plan.stops)]
-    if plan.open_stops:
-        rows += ["NOT LOOKED AT YET: any of these can end the matter, whatever the plan says"]
-        rows += _bullets(catalogue.checks[check].name for check in plan.open_stops)
-    return rows
+    return joined(sections)
 
 
 def _binds(plan: Plan) -> list[str]:
     if not plan.left_out:
         return []
     rows = ["What keeps the rest out, and what would free it"]
-    rows += _bullets(f"{b.limit}: {b.text}" for b in plan.binds)
+    rows += bullets(f"{b.limit}: {b.text}" for b in plan.binds)
     rows += ["Left out"]
-    return rows + _bullets(f"{j.name} ({_why(j)})" for j in plan.left_out)
+    return rows + bullets(f"{j.name} ({_why(j)})" for j in plan.left_out)
 
 
 def _why(job: PlannedJob) -> str:
@@ -88,27 +61,28 @@ def _calendar(plan: Plan) -> list[str]:
             f"{amount(m.turns_up.mean, step=step):>10}{amount(m.so_far.p50, step=step):>16}"
             f"{amount(m.so_far.p80, step=step):>13}{there:>13}"
         )
-        rows += [row for j in m.jobs for row in _wrap(_job_line(plan.job(j)), first="     ", rest="       ")]
+        rows += [
+            row for j in m.jobs for row in wrapped(_job_line(plan.job(j)), first="     ", rest="       ")
+        ]
     if not all(m.driving for m in plan.months):
         rows.append("  * outside the driving season")
     return [*rows, *_road(plan)]
 
 
 def _job_line(job: PlannedJob) -> str:
-    hours = f"{job.own_hours:.0f} h of yours" if job.own_hours else f"{job.hours:.1f} h in a workshop"
-    return f"{job.name}: {hours}"
+    return f"{job.name}: {job_hours(job.hours, job.own_hours)}"
 
 
 def _road(plan: Plan) -> list[str]:
     rows = []
     if plan.on_road_by is not None:
         day, odds = plan.on_road_by
-        rows += _wrap(f"Chance that the car is on the road by {day}: {chance(odds)}.")
+        rows += wrapped(f"Chance that the car is on the road by {day}: {chance(odds)}.")
     if any(j.urgent for j in plan.left_out):
-        return rows + _wrap("Not on the road within these months: what has to come first does not fit.")
+        return rows + wrapped("Not on the road within these months: what has to come first does not fit.")
     likely = next((m for m in plan.months if m.on_the_road >= 0.8), None)
     if likely is not None and plan.jobs:
-        rows += _wrap(f"On the road with four chances in five: by the end of month {likely.number}.")
+        rows += wrapped(f"On the road with four chances in five: by the end of month {likely.number}.")
     return rows
 
 
@@ -123,13 +97,13 @@ def _money(plan: Plan) -> list[str]:
     ):
         mean, likely, more = (amount(x, step=step) for x in (d.mean, d.p50, d.p80))
         rows.append(f"  {label:<24}{mean:>12}{likely:>12}{more:>14}")
-    rows += _wrap(
+    rows += wrapped(
         f"Hold {money(plan.reserve, plan.currency)} in reserve, beyond what the months bring: with it the money lasts "
         f"in {100 * plan.level:.0f} of 100 such years.",
         first="  ", rest="  ",
     )  # fmt: skip
     if plan.overrun is not None:
-        rows += _wrap(
+        rows += wrapped(
             f"Chance that the money runs out without one: {chance(plan.overrun)}.", first="  ", rest="  "
         )
     return rows
@@ -147,7 +121,7 @@ def _jobs(plan: Plan, catalogue: Catalogue) -> list[str]:
         rows += [f"  {more}" for more in name[1:]]
         if job.neighbours:
             names = "; ".join(catalogue.components[c].name for c in job.neighbours)
-            rows += _wrap(f"while it is apart: {names}", first="    ", rest="    ")
+            rows += wrapped(f"while it is apart: {names}", first="    ", rest="    ")
     return rows
 
 
@@ -164,7 +138,7 @@ def _apart(plan: Plan, catalogue: Catalogue, *, everything: bool) -> list[str]:
         verdict = "renew now" if a.renew_now else "put back"
         twice = sum(other.component == a.component for other in plan.while_apart) > 1
         behind = f", behind {plan.job(a.job).name.split(', and ')[0]}" if twice else ""
-        rows += _wrap(
+        rows += wrapped(
             f"{catalogue.components[a.component].name}{behind}: {verdict} ({100 * a.chance:.0f}; {edge})",
             first="  ", rest="    ",
         )  # fmt: skip
@@ -180,7 +154,7 @@ def _orders(plan: Plan, *, everything: bool) -> list[str]:
         count = "1 line" if len(lines) == 1 else f"{len(lines)} lines"
         rows.append(f"  {supplier}: {count}, about {money(total, plan.currency)}")
         if everything:
-            rows += _bullets(dict.fromkeys(_order_line(x) for x in lines))
+            rows += bullets(dict.fromkeys(_order_line(x) for x in lines))
     return rows
 
 

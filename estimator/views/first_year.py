@@ -11,13 +11,6 @@ from estimator.catalogue.records import Component
 from estimator.decide.plan_records import OrderLine, Plan, PlannedJob
 from estimator.views import words
 
-STATUS = {
-    "optimal": "Everything fits, and no cheaper plan was possible.",
-    "within-gap": "Everything fits; a plan up to {gap} cheaper, waiting counted, may exist.",
-    "left-out": "Not everything fits into the limits.",
-    "infeasible": "Nothing fits into the limits.",
-    "nothing-probable": "No single part is likely enough to need work to plan for it.",
-}
 LIKELY = 0.8  # from this chance on the car counts as being on the road
 PLANNED, TURNS_UP = "planned jobs", "turns up besides"
 
@@ -30,10 +23,12 @@ def headline(plan: Plan) -> str:
 
 def status(plan: Plan) -> str:
     """Whether everything fits, and when the car is on the road."""
-    text = STATUS[plan.status].format(gap=words.percent(plan.gap))
+    text = words.PLAN_STATUS[plan.status].format(gap=words.percent(plan.gap))
     month = next((m for m in plan.months if m.on_the_road >= LIKELY), None)
     if not plan.jobs:
         return text
+    if any(j.urgent for j in plan.left_out):
+        return f"{text} It stays off the road: what has to come first does not fit."
     if month is None:
         return f"{text} It is not likely to be on the road within these {len(plan.months)} months."
     if month.number == 1:
@@ -129,12 +124,11 @@ def months_alt(plan: Plan) -> str:
 
 def job_line(job: PlannedJob, currency: str) -> str:
     """One job in the calendar."""
-    hours = f"{job.own_hours:.0f} h of yours" if job.own_hours else f"{job.hours:.1f} h in a workshop"
     cost = (
         "" if job.cost is None else f", {words.span(job.cost.p10, job.cost.p90, currency)} four times in five"
     )
     first = " Off the road until it is done." if job.urgent else ""
-    return f"{words.sentence(job.name)}: {hours}{cost}.{first}"
+    return f"{words.sentence(job.name)}: {words.job_hours(job.hours, job.own_hours)}{cost}.{first}"
 
 
 def calendar(plan: Plan) -> list[tuple[str, list[str]]]:
@@ -165,9 +159,11 @@ def apart(plan: Plan, parts: Mapping[str, Component], *, job: str | None = None)
             if a.break_even >= 1
             else f"it pays from a chance of {words.percent(a.break_even)}"
         )
+        twice = job is None and sum(b.component == a.component for b in some) > 1
+        behind = f", behind {plan.job(a.job).name}" if twice else ""
         lines.append(
-            f"{words.sentence(parts[a.component].name)}: {verdict}. Needed within {plan.horizon_years:g} years with a "
-            f"chance of {words.percent(a.chance)}; {edge}"
+            f"{words.sentence(parts[a.component].name)}{behind}: {verdict}. Needed within "
+            f"{plan.horizon_years:g} years with a chance of {words.percent(a.chance)}; {edge}"
         )
     return lines
 
@@ -202,5 +198,5 @@ def order_more(line: OrderLine, months: Mapping[int, str]) -> str:
     if line.substitutes:
         told.append(f"if it cannot be had: {'; '.join(line.substitutes)}")
     if line.note:
-        told.append(line.note)
+        told += line.note.split("; ")
     return ". ".join(words.sentence(one) for one in told) + "."

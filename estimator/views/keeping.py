@@ -7,19 +7,6 @@ import pandas as pd
 from estimator.decide.keep import Keeping
 from estimator.views import words
 
-PARTS = {
-    "putting_right": "putting right at the start",
-    "wear": "wear still to come",
-    "tyres": "wheels and tyres",
-    "unlisted": "work on no list",
-    "service": "service",
-    "fuel": "fuel",
-    "insurance": "insurance",
-    "tax": "tax",
-    "storage": "storage",
-    "inspection": "inspections",
-    "value": "change in value",
-}
 # On the years chart some go together: five shades can be told apart, eleven cannot.
 GROUPS = {
     "repairs": ("putting_right", "wear", "tyres", "unlisted"),
@@ -82,7 +69,7 @@ def years_alt(found: Keeping) -> str:
 def split(found: Keeping) -> pd.DataFrame:
     """What it goes on over all the years, most first: part, name, nominal, present, place, label."""
     rows = [
-        {"part": p, "name": PARTS[p], "nominal": cost, "present": found.present_parts[p]}
+        {"part": p, "name": words.KEEPING_PARTS[p], "nominal": cost, "present": found.present_parts[p]}
         for p, cost in found.parts.items()
     ]
     rows.sort(key=lambda row: -float(str(row["nominal"])))

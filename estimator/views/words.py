@@ -210,6 +210,26 @@ BUILD_SECTIONS: dict[str, tuple[str, ...]] = {
 }
 DEPTHS = {"full": "in full"}
 
+KEEPING_PARTS = {
+    "putting_right": "putting right at the start",
+    "wear": "wear still to come",
+    "tyres": "wheels and tyres",
+    "unlisted": "work on no list",
+    "service": "service",
+    "fuel": "fuel",
+    "insurance": "insurance",
+    "tax": "tax",
+    "storage": "storage",
+    "inspection": "inspections",
+    "value": "change in value",
+}
+PLAN_STATUS = {
+    "optimal": "Everything fits, and no cheaper plan was possible.",
+    "within-gap": "Everything fits; a plan up to {gap} cheaper, waiting counted, may exist.",
+    "left-out": "Not everything fits into the limits.",
+    "infeasible": "Nothing fits into the limits.",
+    "nothing-probable": "No single part is likely enough to need work to plan for it.",
+}
 CAUTION = "An estimate is not an inspection, a valuation or a roadworthiness certificate."
 
 _SYMBOLS = {"GBP": "£", "EUR": "€"}
@@ -302,3 +322,8 @@ def sentence(text: str) -> str:
 def plain(text: str) -> str:
     """Text a person typed, safe inside Markdown."""
     return "".join(f"\\{c}" if c in "\\`*_{}[]<>#$|~:" else c for c in text)
+
+
+def job_hours(trade: float, own: float) -> str:
+    """The hours of a planned job, and whose they are."""
+    return f"{own:.0f} h of yours" if own else f"{trade:.1f} h in a workshop"
