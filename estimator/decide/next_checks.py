@@ -407,6 +407,13 @@ def _advice(scene: Scene, chosen: Chosen, board: Board, first: Sequence[int]) ->
         begin = "Settle the stops still open, then stop" if first else "Stop"
         if board.perfect < 0.5:
             return f"{begin}: nothing that could still be found out would change what you do at this asking price."
+        settle = board.settlement
+        worth = float(settle.most(board.payoff.mean()))
+        if worth < settle.lowest[0] and not settle.owned:
+            return (
+                f"{begin}: what the car is worth to you lies so far below what the seller is likely to take that no "
+                "set of checks that fits would close the gap often enough to pay."
+            )
         return f"{begin}: no set of checks that fits is worth its price and minutes; it would change little."
     what = "Ask for these" if scene.requests else "Make these"
     return f"{what}, then stop" + ("; the stops still open first of all." if first else ".")

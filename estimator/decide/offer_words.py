@@ -11,8 +11,8 @@ if TYPE_CHECKING:
 
 
 def money(amount: float, currency: str) -> str:
-    """12345.6 -> "GBP 12,350": to the nearest ten, small sums to the unit."""
-    figure = round(amount, -1) if abs(amount) >= 1000 else round(amount)
+    """12345.6 -> "GBP 12,350": to the nearest ten, sums below a hundred to the unit."""
+    figure = round(amount, -1) if abs(amount) >= 100 else round(amount)
     return f"{currency} {figure:,.0f}"
 
 
@@ -34,6 +34,8 @@ def sentences(found: Offer, case: Case) -> dict[str, str]:
         "fixed_first": (
             f"If the seller has what was found put right first, up to {say(found.fixed_first)}; as it stands, up to "
             f"{say(found.walk_away)}. Ask for the bills, in writing and by whom."
+            if found.fixed_first > 0 and found.known_work > 0
+            else ""
         ),
     }
     if found.sale == "friend":
@@ -69,6 +71,13 @@ def warnings(found: Offer, case: Case) -> tuple[str, ...]:
     if case.money.asking == 0:
         made.append(
             "the car is a gift: there is no price to bargain over; the limit says what owning it is worth"
+        )
+    assert case.money.sound_example is not None
+    dearest = case.money.sound_example[2]
+    if found.by_value > dearest:
+        made.append(
+            f"what it is worth to you is above the dearest good example ({money(dearest, found.currency)}), because it "
+            "should need less work than such cars usually do: see whether another good one can be had for less"
         )
     budget = case.money.budget
     if budget is not None and found.asking > 0 and budget < found.asking:
@@ -153,7 +162,8 @@ def _budget(found: Offer, case: Case) -> str:
     at_limit = chances.get(found.walk_away)
     if at_asking is None or at_limit is None:
         return ""
+    limit = "at your limit" if found.walk_away > 0 else "if you paid nothing for the car"
     return (
         f"The budget of {money(case.money.budget or 0.0, found.currency)} holds through the first year in "
-        f"{100 * at_asking:.0f} of 100 cases at the asking price, in {100 * at_limit:.0f} at your limit."
+        f"{100 * at_asking:.0f} of 100 cases at the asking price, in {100 * at_limit:.0f} {limit}."
     )

@@ -27,6 +27,7 @@ from estimator.decide.board import (
     worth_of,
 )
 from estimator.decide.scene import Option, cost
+from estimator.decide.telling import MEAN_OVER_SD, money_per_payoff
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -39,6 +40,7 @@ MINUTE = (
     2e-5  # of the asking price: what a minute of the buyer's own is worth when he decides whether to go on
 )
 BUNDLE_STARTS, LONG_STARTS = 3, 2
+JUDGED = 3  # sets valued on all draws: on few draws the best of many looks better than it is
 
 
 @dataclass(frozen=True)
@@ -110,15 +112,20 @@ class Search:
             for way in ways
         ]
         begun.sort(key=lambda one: -self._net(one[0]))
-        for start, way in begun[:LONG_STARTS]:
+        far = sorted(begun, key=lambda one: self._reach(one[0]), reverse=True)
+        for start, way in (*begun[:LONG_STARTS], *far[:LONG_STARTS]):
             made = self._extended(start, per_minute=way, most=MOST_CHOSEN)
             tried.setdefault(tuple(sorted(made)), made)
         nothing = self.judged(self.fixed)
         if not tried:
             return nothing
-        best = self._shed(max(tried.values(), key=self._net))
-        winner = self.judged([*self.fixed, *(c for c in best if c not in self.fixed)])
+        best = sorted(tried.values(), key=self._net, reverse=True)[:JUDGED]
+        finals = {tuple(self._shed(made)) for made in best}
+        winner = max((self._with_fixed(made) for made in sorted(finals)), key=self._worthwhile)
         return winner if self._worthwhile(winner) > self._worthwhile(nothing) + self.minute else nothing
+
+    def _with_fixed(self, checks: Sequence[int]) -> Chosen:
+        return self.judged([*self.fixed, *(c for c in checks if c not in self.fixed)])
 
     def _worthwhile(self, chosen: Chosen) -> float:
         """Net value less what the minutes are worth."""
@@ -164,7 +171,7 @@ class Search:
         return np.array(sorted(order), dtype=np.intp)
 
     def _starts(self, tours: list[list[int]]) -> list[list[int]]:
-        """Beginnings: nothing, the best pairs, the set of widest spread, the best bundles."""
+        """Beginnings: nothing, the best pairs, the set of widest spread, the best of each bundle and of the tours."""
         starts: list[list[int]] = [[]]
         both = pairs(self.board)
         price = np.array([self.options[c].price for c in self.columns])
@@ -172,16 +179,30 @@ class Search:
         for row, column in _largest(gain, BEST_PAIRS):
             if gain[row, column] > self.minute:
                 starts.append([int(self.columns[row]), int(self.columns[column])])
-        starts.append(self._widest())
-        starts += [[c for c in tour if c in self.position][:SEARCH_EXACT] for tour in tours[:BUNDLE_STARTS]]
-        return starts
+        starts.append(self._widest(self.columns))
+        # a visit that is paid for once is worth it by several looks together, seldom by the first of them
+        visits = [self._widest([c for c in bundle if c in self.position]) for bundle in self.bundles]
+        visits += [[c for c in tour if c in self.position][:SEARCH_EXACT] for tour in tours[:BUNDLE_STARTS]]
+        return starts + sorted((v for v in visits if v), key=self._reach, reverse=True)[: 2 * BUNDLE_STARTS]
 
-    def _widest(self) -> list[int]:
-        """Up to eight checks that together account for most of the payoff's spread, whatever they decide."""
+    def _reach(self, checks: Sequence[int]) -> float:
+        """How far a set moves the worth on average, less its cost, money: what it may come to with others added, also
+        where by itself it changes no decision.
+        """
+        groups = self._groups(checks)
+        share = groups.mean(axis=1)
+        mean = groups @ self.board.payoff / self.board.draws / share
+        told = float(share @ (mean - self.board.payoff.mean()) ** 2)
+        made = [self.options[c] for c in checks]
+        spent = cost(made) + self.minute * sum(o.minutes for o in made)
+        return MEAN_OVER_SD * money_per_payoff(self.board) * told**0.5 - spent
+
+    def _widest(self, among: Iterable[int]) -> list[int]:
+        """Some checks that together account for most of the payoff's spread, whatever they decide."""
         made: list[int] = []
         groups = nothing_told(self.board)
         while len(made) < SEARCH_EXACT:
-            free = [int(c) for c in self.columns if c not in made and self._allowed([*made, int(c)])]
+            free = [int(c) for c in among if c not in made and self._allowed([*made, int(c)])]
             if not free:
                 break
             places = np.array([self.position[c] for c in free])

@@ -41,7 +41,7 @@ def telling_order(
     """
     inner, outer = covariances(board)
     variance = np.diag(inner).copy()
-    unit = _money_per_payoff(board) * MEAN_OVER_SD
+    unit = money_per_payoff(board) * MEAN_OVER_SD
     opener = np.asarray(opens, dtype=np.intp)
     free = np.ones(len(outer), dtype=bool)
     moves = np.zeros(len(outer))
@@ -80,7 +80,7 @@ def covariances(board: Board) -> tuple[Floats, Floats]:
     return inner, slope * ((paid / board.draws).astype(np.float32) @ off)
 
 
-def _money_per_payoff(board: Board) -> float:
+def money_per_payoff(board: Board) -> float:
     """How far the most to pay moves with the mean payoff."""
     rho = board.settlement.rho
     return 1.0 if rho is None else rho / float(board.payoff.mean())

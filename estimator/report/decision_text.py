@@ -62,7 +62,25 @@ def _together(found: NextChecks) -> list[str]:
     )
     if found.together.value < 0.5:
         text = f"Knowing everything about this car would be worth {money(found.perfect_information, found.currency)}."
-    return _wrap(text)
+    return _wrap(f"{_as_it_stands(found)} {text}")
+
+
+def _as_it_stands(found: NextChecks) -> str:
+    """The most to pay before anything more is looked at, and which rule sets it."""
+    worth = money(max(found.by_value, 0.0), found.currency)
+    if found.walk_away >= found.by_value - 0.5:
+        return f"As it stands you would pay {worth} at most."
+    if found.walk_away <= 0:
+        return f"As it stands it is worth {worth} to you at most, and your budget allows no price for it."
+    most = money(found.walk_away, found.currency)
+    return (
+        f"As it stands you would pay {most} at most: your budget sets that; it is worth up to {worth} to you."
+    )
+
+
+def _price(price: float) -> str:
+    """A price of a check: small ones to the unit."""
+    return f"{max(price, 1):.0f}" if price < 100 else amount(price)
 
 
 def _proposed(checks: Iterable[CheckValue], found: NextChecks) -> list[str]:
@@ -76,7 +94,7 @@ def _proposed(checks: Iterable[CheckValue], found: NextChecks) -> list[str]:
 
 
 def _line(check: CheckValue, found: NextChecks) -> list[str]:
-    cost = f"{check.minutes:.0f} min" + (f", {amount(check.price)}" if check.price > 0 else "")
+    cost = f"{check.minutes:.0f} min" + (f", {_price(check.price)}" if check.price > 0 else "")
     adds = "stop" if check.stop and check.marginal < 0.5 else f"+{amount(check.marginal)}"
     name = textwrap.wrap(clean(check.name), NAME - 2) or [check.id]
     rows = [f"  {name[0]:<{NAME}}{cost:>14}{adds:>10}", *(f"  {more}" for more in name[1:])]
@@ -85,8 +103,10 @@ def _line(check: CheckValue, found: NextChecks) -> list[str]:
     if check.stop and check.marginal < 0.5:
         return rows + _wrap(f"{check.results[0].text}: {check.stop}", first="    ", rest="    ")
     told = [
-        f"{r.text}: {100 * r.probability:.0f} in 100, then up to {amount(r.walk_away)}" for r in check.results
-    ]
+        f"{r.text}: {100 * r.probability:.0f} in 100" + (f", then up to {amount(r.walk_away)}" if found.walk_away > 0
+                                                        or r.walk_away > 0 else "")
+        for r in check.results if r.probability >= 0.005
+    ]  # fmt: skip
     return rows + _wrap("; ".join(told), first="    ", rest="    ")
 
 
@@ -101,7 +121,7 @@ def _rest(found: NextChecks, *, everything: bool) -> list[str]:
     )
     for check in shown:
         name = textwrap.shorten(clean(check.name), NAME, placeholder=" ...")
-        price = f", {amount(check.price)}" if check.price > 0 else ""
+        price = f", {_price(check.price)}" if check.price > 0 else ""
         rows.append(
             f"  {name:<{NAME}}{f'{check.minutes:.0f} min{price}':>14}{f'+{amount(check.marginal)}':>10}"
             f"{f'+-{amount(check.beyond)}':>10}"
@@ -111,15 +131,18 @@ def _rest(found: NextChecks, *, everything: bool) -> list[str]:
 
 
 def _visits(found: NextChecks, catalogue: Catalogue) -> list[str]:
-    paid = [b for b in found.bundles if b.price > 0][:MOST_BUNDLES]
-    rows = ["Paid looks as a whole: minutes, price, worth"] if paid else []
+    paid = [b for b in found.bundles if b.price > 0]
+    if not paid:
+        return []
+    paid = [b for b in paid if b.value >= 0.5][:MOST_BUNDLES]
+    rows = ["Paid looks as a whole: minutes, price, worth" if paid else "No paid look is worth anything now."]
     for bundle in paid:
         check = catalogue.checks.get(bundle.id)
         name = textwrap.shorten(
             clean(check.name if check else bundle.id.replace("-", " ")), NAME, placeholder=" ..."
         )
         rows.append(
-            f"  {name:<{NAME}}{f'{bundle.minutes:.0f} min':>10}{amount(bundle.price):>10}{amount(bundle.value):>10}"
+            f"  {name:<{NAME}}{f'{bundle.minutes:.0f} min':>10}{_price(bundle.price):>10}{amount(bundle.value):>10}"
         )
     return rows
 
@@ -157,13 +180,13 @@ def _concessions(found: Offer) -> list[str]:
     for one in found.concessions:
         name = textwrap.shorten(clean(one.name), NAME, placeholder=" ...")
         cost = "" if one.low is None or one.high is None else f"costs {amount(one.low)}-{amount(one.high)}"
-        rows.append(f"  {name:<{NAME}}{amount(one.worth):>10}   {cost}")
+        rows.append(f"  {name:<{NAME}}{amount(one.worth):>10}   {cost}".rstrip())
     return rows
 
 
 def compare_text(found: Comparison) -> str:
     """What `estimator compare` prints: a row a car, the chances of being cheaper, what the draws share."""
-    head = f"{'':<26}{'price':>9}{'work p50':>9}{'work p80':>9}{'total':>9}{'regret':>9}{'even at':>9}"
+    head = f"{'':<26}{'price':>9}{'work':>9}{'1 in 5':>9}{'total':>9}{'regret':>9}{'even at':>9}"
     rows = [f"First year, {found.currency}; chosen by {found.by}", head]
     for number, car in enumerate(found.cases):
         name = textwrap.shorten(f"{number + 1} {clean(car.case)}", 25, placeholder=" ...")
@@ -173,8 +196,9 @@ def compare_text(found: Comparison) -> str:
     others = [c.switching_price for i, c in enumerate(found.cases) if i != found.first]
     text = (
         f"First choice: {best.case}. It stays first up to a price of {money(best.switching_price, found.currency)}. "
-        "Even at: the price at which a car draws level with the best of the others. Regret: what choosing it costs "
-        "on average against the best choice in hindsight."
+        "Work: likely in the first year, and what one such year in five exceeds; total: price and work on average. "
+        "Regret: what choosing it costs on average against the best choice in hindsight. Even at: the price at which a "
+        "car draws level with the best of the others."
     )
     matrix = ["Chance that the car of the row costs less than that of the column"]
     matrix.append(" " * 6 + "".join(f"{j + 1:>7}" for j in range(len(found.cases))))

@@ -102,6 +102,22 @@ def test_no_price_jumps_as_a_finding_grows_surer():
     assert np.abs(moves).max() < 0.25 * whole
 
 
+def test_no_price_jumps_as_a_reading_crosses_its_limit():
+    """Readings a tenth of a millimetre apart from far on the bad side of 1.6 mm to far on the good side."""
+    every = []  # the opening rests on a quantile, which steps between the few sums this small car can cost
+    for value in np.arange(0.8, 2.45, 0.1):
+        found = prices(more=f'[[finding]]\ncheck = "gauge"\nvalue = {value:.2f}\n', draws=20_000)
+        every.append((found.fair, found.target, found.walk_away))
+    moves = np.diff(np.array(every), axis=0)
+    whole = np.array(every[-1]) - np.array(every[0])
+    assert (whole[[0, 2]] > 300).all()
+    assert (moves > -0.06 * whole.max()).all()  # never down as the reading gets better, up to the draws
+    steepest = (
+        0.133  # of the way in a step: 0.1 mm at the middle of a normal of sd 0.3 mm is 0.1 / (0.3 sqrt(2 pi))
+    )
+    assert np.abs(moves).max() < (steepest + 0.06) * whole.max()
+
+
 def test_half_of_the_way_to_the_asking_price():
     """By hand: asking 4000, so E[R] = 3620. Limit above asking: 3620 + (4000 - 3620) / 2 = 3810."""
     found = prices(value=9000, asking=4000)
@@ -171,13 +187,21 @@ def test_the_reference_car_at_its_own_value_is_bought_near_it(ours):
 
 
 def test_figures_are_said_in_sentences():
-    found = prices(money="budget = 5000\nrisk_tolerance = 2000")
+    found = prices(money="budget = 5000\nrisk_tolerance = 2000", extra=250.0)
     assert {"fair", "opening", "target", "walk_away", "budget", "fixed_first"} <= set(found.sentences)
     assert set(found.as_dict()) >= {
         "fair", "opening", "target", "walk_away", "binds", "highest_bid", "reference_outlay", "known_work",
         "hidden_allowance", "chance_budget_holds", "stops",
     }  # fmt: skip
     assert list(found.frame().columns) == ["price", "chance"]
+
+
+def test_a_limit_above_the_dearest_good_example_is_said():
+    """A car that should need far less work than such a car usually does is worth more than one: that is said."""
+    found = prices(value=5000, reference=4000.0)
+    assert found.by_value > 5000
+    assert any("dearest good example" in w for w in found.warnings)
+    assert not any("dearest good example" in w for w in prices(value=5000).warnings)
 
 
 # --- bad input ---------------------------------------------------------------------------------------
