@@ -13,7 +13,7 @@ from __future__ import annotations
 import dataclasses
 import datetime
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -188,15 +188,21 @@ def load_case(
     """
     first = read_toml(source) if isinstance(source, str | os.PathLike) else case_document(source)
     more = [entries_document(table, frame) for table, frame in tables.items()]
-    if history is not None:
-        from_file = isinstance(history, str | os.PathLike)
-        more.insert(0, history_document(history) if from_file else history_from_frame(history))
-    return _case(joined(first, *more), catalogue)
+    return _case(joined(first, *_history(history), *more), catalogue)
 
 
-def parse_case(text: str, name: str = "case", catalogue: Catalogue | None = None) -> Case:
-    """The same from text; `name` is what messages call it. Raises InputError."""
-    return _case(parse_toml(text, name), catalogue)
+def parse_case(
+    text: str, name: str = "case", catalogue: Catalogue | None = None, *, history: Any = None
+) -> Case:
+    """The same from a case file's text; `name` is what messages call it. Raises InputError."""
+    return _case(joined(parse_toml(text, name), *_history(history)), catalogue)
+
+
+def _history(history: Any) -> tuple[Document, ...]:
+    if history is None or isinstance(history, Document):
+        return () if history is None else (history,)
+    from_file = isinstance(history, str | os.PathLike)
+    return (history_document(history) if from_file else history_from_frame(history),)
 
 
 def case_from_data(data: dict[str, Any], name: str = "case", catalogue: Catalogue | None = None) -> Case:
@@ -276,14 +282,15 @@ def dump_case(case: Case) -> str:
     return dump_data(case_data(case))
 
 
-def edit_case_text(text: str, change: Case | dict[KeyPath, Any]) -> str:
+def edit_case_text(text: str, change: Case | Mapping[KeyPath, Any] | Sequence[tuple[KeyPath, Any]]) -> str:
     """A case file's text with a change made and everything else, comments too, left as it stands.
 
     Parameters
     ----------
     change
         The Case the text should now say; or values by key, such as ``{("money", "asking"): 17500}``:
-        None takes the key out, and ``("finding", "+")`` with a table of values adds an entry.
+        None takes the key out, and ``("finding", "+")`` with a table of values adds an entry; or a list of such
+        pairs, made in order, where several add to one list.
 
     Raises
     ------

@@ -143,12 +143,12 @@ def record(
     problems = _refusals(case, entries, name=name, bought=date_bought, history=history, catalogue=catalogue)
     if problems:
         raise InputError(problems)
-    made, moved = _as_of(made, case, entries)
+    made, moved = as_of_moved(made, case, entries)
     notes += moved
     for table, entry in entries:
         made = edit_case_text(made, {(table, "+"): entry})
     after = parse_case(made, name, catalogue)
-    _nothing_lost(text, made, case, after, changed=bool(moved))
+    nothing_lost(text, made, case, after, changed=bool(moved))
     added = tuple({"table": table, **entry} for table, entry in entries)
     if bought is not None:
         added = ({"table": "bought", "date": bought, **({} if paid is None else {"price": paid})}, *added)
@@ -161,7 +161,7 @@ def _purchase(text: str, bought: datetime.date, paid: float | None) -> str:
     )
 
 
-def _as_of(text: str, case: Case, entries: Sequence[Entry]) -> tuple[str, list[str]]:
+def as_of_moved(text: str, case: Case, entries: Sequence[Entry]) -> tuple[str, list[str]]:
     """The day everything is computed as of moves on with what is recorded, where the file names one."""
     days = [day for _, entry in entries if (day := _day(entry)) is not None]
     if case.bought is None or case.bought.as_of is None or not days or max(days) <= case.bought.as_of:
@@ -280,7 +280,7 @@ def _parts(entry: dict[str, Any], catalogue: Catalogue | None) -> set[str]:
     return set(kit.depths[depth if depth in kit.depths else next(iter(kit.depths))])
 
 
-def _nothing_lost(old: str, new: str, before: Case, after: Case, *, changed: bool) -> None:
+def nothing_lost(old: str, new: str, before: Case, after: Case, *, changed: bool) -> None:
     """Every entry and every comment of the old text is in the new one.
 
     Raises

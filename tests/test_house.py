@@ -34,7 +34,7 @@ ROOMS = (
     ("outlays",),
     ("assess",),
     ("decide", "provenance"),
-    ("record", "look_back", "lives"),
+    ("record", "record_papers", "look_back", "lives"),
     ("sums", "result_tables"),
     ("store",),
     ("views",),

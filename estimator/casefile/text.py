@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import difflib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import tomlkit
@@ -64,20 +64,22 @@ def _control(character: str) -> bool:
     return ord(character) < 0x20 or ord(character) == 0x7F
 
 
-def edit_text(text: str, change: Mapping[Any, Any], *, name: str = "case") -> str:
-    """`text` with values by key path changed, or (a mapping with plain keys) made to say `change`."""
+def edit_text(
+    text: str, change: Mapping[Any, Any] | Sequence[tuple[KeyPath, Any]], *, name: str = "case"
+) -> str:
+    """`text` with values by key path changed, in order, or (a mapping with plain keys) made to say `change`."""
     old = parse_toml(text, name).data  # so that wrong TOML is reported in our words
     try:
         document = tomlkit.parse(text)
-        if all(isinstance(key, tuple) for key in change):
-            for path, value in change.items():
-                _set(document, path, value)
-        else:
+        if isinstance(change, Mapping) and not all(isinstance(key, tuple) for key in change):
             _become(document, old, change)
+        else:
+            for path, value in change.items() if isinstance(change, Mapping) else change:
+                _set(document, path, value)
         made = tomlkit.dumps(document)
     except (TOMLKitError, KeyError, TypeError, AttributeError) as error:
         raise InputError(Problem(name, None, "", f"the text cannot be edited there ({error})")) from None
-    return made
+    return made if made.endswith("\n") or not text.endswith("\n") else made + "\n"
 
 
 def _item(value: Any) -> Any:
@@ -115,8 +117,7 @@ def _set(document: Any, path: KeyPath, value: Any) -> None:
 
 def _append(entries: AoT, table: Table) -> None:
     """Add an entry with a blank line before it, also where the text ends without one."""
-    if len(entries):
-        table.trivia.indent = "\n"
+    table.trivia.indent = "\n"
     entries.append(table)
 
 

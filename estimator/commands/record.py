@@ -7,6 +7,7 @@
   estimator record CASE --done brake-fluid --done brake-hoses-flexible-set
   estimator record CASE --quote universal-joint-front:rebuilt:240
   estimator record CASE --sheet saloon-findings.toml   (what the phone sheet handed back; - for pasted text)
+  estimator record CASE --csv papers.csv               (a table of papers: kind, date, component, odometer ...)
 
 Comments and everything else in the file stay; duplicates are refused. Then the forecast is made again, before and
 after, and what was expected on the day of purchase is held against what happened.
@@ -19,7 +20,7 @@ import datetime
 from typing import Any
 
 from estimator.commands.plan import amount, day
-from estimator.commands.record_sheet import check_options, recorded_sheet
+from estimator.commands.record_sheet import ALONE, check_options, recorded_sheet
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -59,6 +60,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--sheet", metavar="FILE", help="the file an inspection sheet saved, or - for its text, pasted"
     )
     parser.add_argument(
+        "--csv",
+        metavar="FILE",
+        help="a table of papers: a column kind (work, reading, test ...) and the keys of those lists as columns; rows "
+        "that are in the case already are passed over",
+    )
+    parser.add_argument(
         "--any-car", action="store_true", help="read a sheet in that was made for another car all the same"
     )
     parser.add_argument("--price", type=amount, metavar="SUM", help="of the bill or the work, tax included")
@@ -86,11 +93,14 @@ def run(args: argparse.Namespace) -> int:
     if args.paid is not None and args.bought is None:
         raise InputError(Problem(args.case, None, "--paid", "goes with --bought, the day of the purchase"))
     if args.sheet is not None:
-        check_options(args)
+        check_options(args, "--sheet", alone=(*ALONE, "csv"))
+    if args.csv is not None:
+        check_options(args, "--csv", alone=(*ALONE, "date"))
     from estimator.case import parse_case
     from estimator.catalogue.load import load_catalogue
     from estimator.files import decode_text, read_bytes
     from estimator.record import record
+    from estimator.record_papers import record_papers
     from estimator.report.record_text import record_text
 
     catalogue = load_catalogue(args.catalogue)
@@ -98,6 +108,8 @@ def run(args: argparse.Namespace) -> int:
     old = parse_case(text, args.case, catalogue)
     if args.sheet is not None:
         found = recorded_sheet(text, args, catalogue)
+    elif args.csv is not None:
+        found = record_papers(text, args.csv, name=args.case, catalogue=catalogue)
     else:
         found = record(
             text,

@@ -25,18 +25,18 @@ STDIN = "-"
 MOST_BYTES = 4_000_000
 
 
-def check_options(args: argparse.Namespace) -> None:
-    """Refuse what does not go with a sheet, before anything is read.
+def check_options(args: argparse.Namespace, option: str, *, alone: tuple[str, ...] = ALONE) -> None:
+    """Refuse what does not go with a sheet or a table, before anything is read.
 
     Raises
     ------
     InputError
         Naming the option.
     """
-    extra = [f"--{name}" for name in ALONE if getattr(args, name) not in (None, "", [])]
+    extra = [f"--{name}" for name in alone if getattr(args, name) not in (None, "", [])]
     if extra:
         text = f"goes alone, so that it is clear what came from where; found {', '.join(extra)} beside it"
-        raise InputError(Problem(args.case, None, "--sheet", text))
+        raise InputError(Problem(args.case, None, option, text))
 
 
 def recorded_sheet(text: str, args: argparse.Namespace, catalogue: Catalogue) -> Recorded:
