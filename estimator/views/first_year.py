@@ -192,7 +192,9 @@ def order_more(line: OrderLine, months: Mapping[int, str]) -> str:
     """What belongs to a line: when, wait, what to quote, what else would do."""
     told = [f"for {months.get(line.month, 'later')}"]
     if line.wait_weeks is not None and line.wait_weeks[2] > 0:
-        told.append(f"wait {line.wait_weeks[0]:g} to {line.wait_weeks[2]:g} weeks")
+        low, _, high = line.wait_weeks
+        span = f"{low:g} to {high:g}" if low > 0 else f"up to {high:g}"
+        told.append(f"wait {span} {'week' if high == 1 else 'weeks'}")
     if line.quote:
         told.append(f"quote: {'; '.join(line.quote)}")
     if line.substitutes:
