@@ -14,10 +14,8 @@ import numpy as np
 import pytest
 
 from estimator.assess import assess_fully
-from estimator.car import resolve
 from estimator.catalogue.load import load_catalogue
-from estimator.money.book import price_book
-from tests.cars import cut, price_ranges, saloon
+from tests.cars import cut, price_ranges
 from tests.reference.bill import first_round
 from tests.reference.cars_lived import CARE, false_paper_rates, live
 
@@ -31,9 +29,12 @@ PARTS = [
 ]  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def catalogue():
-    """Two dozen parts, the checks that speak about them alone, and a few about care and presentation."""
+def two_dozen(**settings):
+    """Two dozen parts, the checks that speak about them alone, and a few about care and presentation.
+
+    The for-sale effect, the odometer's stories and the rust that parts share are left out: the cars here do not
+    live by them. settings : figures replaced by path, as in tests.cars.cut.
+    """
     full = load_catalogue()
     parts = [p for p in PARTS if p in full.components]
     kept = set(parts)
@@ -56,8 +57,7 @@ def catalogue():
         evidence__completeness__trader=full.settings.evidence.completeness.owner,
         evidence__odometer__tampered_home=0.0,
         evidence__odometer__floor=0.2,
-        evidence__life__history_weight=1.0,  # in this story parts' histories are independent given what they share
-        evidence__care__papers=(0.5, 0.5, 0.5),  # ... and every car has its papers, whoever kept it
+        **settings,
     )
     trimmed = {
         cid: check.model_copy(update={"links": tuple(x for x in check.links if x.component in kept)})
@@ -67,12 +67,19 @@ def catalogue():
 
 
 @pytest.fixture(scope="module")
+def catalogue():
+    """At the values at which the story of these cars is the model's own; the shipped ones: test_shipped_values.py."""
+    return two_dozen(
+        evidence__life__history_weight=1.0,  # in this story parts' histories are independent given what they share
+        evidence__care__papers=(0.5, 0.5, 0.5),  # ... and every car has its papers, whoever kept it
+    )
+
+
+@pytest.fixture(scope="module")
 def outcomes(catalogue):
     """(P(spent), truth) pairs, care posteriors, life posteriors, P80 hits, of 300 cars."""
     rng = random.Random(20261124)
     rates = false_paper_rates(catalogue, rng)
-    car = resolve(saloon(sale="trader"), catalogue)
-    book, ranges = price_book(car), price_ranges(car)
     levels = catalogue.settings.prices.scarcity_spread.levels
     money = np.random.default_rng(5)
     said, true, care, life, hits, completeness = [], [], [], [], [], []
@@ -80,15 +87,15 @@ def outcomes(catalogue):
         lived = live(catalogue, rng, false_rate=rates, sale="trader")
         result = assess_fully(lived.case, catalogue, draws=2000, workers=1)
         assessed, parts = result.assessment, result.prepared.car.parts
-        index = {p.id: i for i, p in enumerate(car.parts)}
+        book, ranges = result.prepared.book, price_ranges(result.prepared.car)
         for c in assessed.components:
             said.append(c.p_spent)
             true.append(lived.condition[c.id] == 0)
         care.append((*(assessed.grid["care"][k] for k in CARE), lived.care))
         life.append((assessed.grid["life"]["mean"], assessed.grid["life"]["sd"], lived.life))
         completeness.append((*assessed.grid["completeness"].values(), lived.completeness))
-        spent = {index[p.id] for p in parts if lived.condition[p.id] == 0}
-        worn = {index[p.id] for p in parts if lived.condition[p.id] == 1}
+        spent = {i for i, p in enumerate(parts) if lived.condition[p.id] == 0}
+        worn = {i for i, p in enumerate(parts) if lived.condition[p.id] == 1}
         paid = first_round(book, ranges, spent=spent, worn=worn, levels=levels, rng=money)
         hits.append(paid <= assessed.total.now.p80)
     return {
