@@ -224,10 +224,10 @@ KEEPING_PARTS = {
     "value": "change in value",
 }
 PLAN_STATUS = {
-    "optimal": "Everything fits, and no cheaper plan was possible.",
-    "within-gap": "Everything fits; a plan up to {gap} cheaper, waiting counted, may exist.",
-    "left-out": "Not everything fits into the limits.",
-    "infeasible": "Nothing fits into the limits.",
+    "optimal": "Every planned job fits into the limits; no cheaper plan is possible.",
+    "within-gap": "Every planned job fits into the limits; a plan up to {gap} cheaper, waiting counted, may exist.",
+    "left-out": "Not every job fits into the limits.",
+    "infeasible": "No job fits into the limits.",
     "nothing-probable": "No single part is likely enough to need work to plan for it.",
 }
 CAUTION = "An estimate is not an inspection, a valuation or a roadworthiness certificate."
