@@ -26,6 +26,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 EXACT = 8  # checks taken pattern by pattern
 BINS = 24  # of the score of a longer set
+TRIED_DRAWS = 4_000  # on which the way to judge a longer set is chosen
 RIDGE = 1e-3  # of the regression, times the number of draws
 
 
@@ -72,6 +73,12 @@ class Board:
     def columns(self) -> Floats:
         """(F, n) the chances, a row a check."""
         return np.ascontiguousarray(self.chance.T)
+
+    @cached_property
+    def rough(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        """(F, n) the chances and their squares in single precision."""
+        single = self.columns.astype(np.float32)
+        return single, single * single
 
     @cached_property
     def now(self) -> float:
@@ -202,15 +209,16 @@ class SetValue:
 def set_value(board: Board, checks: Sequence[int]) -> SetValue:
     """Value of a set of checks (columns of the board) made together.
 
-    Of a longer set the most telling ones are also taken exactly; the better of the two figures stands.
+    A longer set is judged by its score, or by the most telling of it taken exactly, whichever tells more on a part of
+    the draws: more results are never worth less.
     """
-    exact = exact_groups(board, most_telling(board, checks))
     if len(checks) <= EXACT:
-        return _valued(board, exact, "exact")
-    scored = score_groups(board, checks)  # more results are never worth less
-    if worth_of(board, scored) > worth_of(board, exact):
-        return _valued(board, scored, "by score")
-    return _valued(board, exact, "exact")
+        return _valued(board, exact_groups(board, checks), "exact")
+    few = board.thinned(TRIED_DRAWS, np.array(checks, dtype=np.intp))
+    telling = most_telling(few, range(len(checks)))
+    if worth_of(few, score_groups(few, range(len(checks)))) > worth_of(few, exact_groups(few, telling)):
+        return _valued(board, score_groups(board, checks), "by score")
+    return _valued(board, exact_groups(board, [checks[i] for i in telling]), "exact")
 
 
 def _valued(board: Board, groups: Floats, method: str) -> SetValue:
@@ -336,16 +344,22 @@ def added(board: Board, groups: Floats, checks: Ints, *, spread: bool = False) -
     then told apart at its limit only, if that leaves enough.
     """
     n, z = board.draws, board.payoff
-    chance, squared, paid = board.columns[checks].T, groups * groups, groups * z
+    squared, paid = groups * groups, groups * z
+    rough = squared.astype(np.float32)  # only tells whether enough draws are left
+    most = 2 * len(checks) > board.chance.shape[1]  # then no copy of the columns is worth its while
+    taken = slice(None) if most else checks
+    columns = board.columns[taken].T
     moments = _Moments(
         share=groups.mean(axis=1)[:, None],
         joint=paid.mean(axis=1)[:, None],
         whole=squared.mean(axis=1)[:, None],
-        present=groups @ chance / n,
-        present_joint=paid @ chance / n,
-        cross=squared @ chance / n,
-        square=squared @ (chance * chance) / n,
+        present=groups @ columns / n,
+        present_joint=paid @ columns / n,
+        cross=rough @ board.rough[0][taken].T / n,
+        square=rough @ board.rough[1][taken].T / n,
     )
+    if most:
+        moments = moments.of(checks)
     centre, size = float(z.mean()), max(float(z.var()), 1e-300)
 
     def worth(mean: Floats) -> Floats:

@@ -376,7 +376,7 @@ def _budget_after(stakes: Stakes, board: Board) -> Floats | None:
     out = np.empty(told.shape[:2])
     even = np.arange(1, ordered.size + 1, dtype=float)
     for f in range(len(told)):
-        signs = np.cumsum(board.chance[order, f])
+        signs = np.cumsum(board.columns[f][order])
         for r, (there, gone) in enumerate(told[f]):
             mass = gone * even + (there - gone) * signs
             at = np.searchsorted(mass, stakes.confidence * mass[-1])

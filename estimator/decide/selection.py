@@ -113,8 +113,9 @@ class Search:
         ]
         begun.sort(key=lambda one: -self._net(one[0]))
         far = sorted(begun, key=lambda one: self._reach(one[0]), reverse=True)
-        for start, way in (*begun[:LONG_STARTS], *far[:LONG_STARTS]):
-            made = self._extended(start, per_minute=way, most=MOST_CHOSEN)
+        longer = {(tuple(start), way): None for start, way in (*begun[:LONG_STARTS], *far[:LONG_STARTS])}
+        for start, way in longer:
+            made = self._extended(list(start), per_minute=way, most=MOST_CHOSEN)
             tried.setdefault(tuple(sorted(made)), made)
         nothing = self.judged(self.fixed)
         if not tried:
