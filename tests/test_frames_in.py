@@ -136,6 +136,18 @@ def test_a_fault_in_added_entries_names_where_it_is(tmp_path, catalogue):
     assert all("did you mean" in one for one in said[:2])
 
 
+def test_a_clash_between_two_sources_names_both(tmp_path, catalogue):
+    history = tmp_path / "papers.csv"
+    history.write_text("kind,from,to\ncoverage,1990,1999\n", "utf-8")
+    with pytest.raises(InputError) as caught:
+        estimator.load_case(ROW, catalogue, history=history, coverage=[{"from": 1998, "to": 2004}])
+    said = str(caught.value)
+    assert said.startswith(
+        "table coverage: coverage[1].from: overlaps the period of the [[coverage]] at line 2 of "
+    )
+    assert "papers.csv, which ends 1999-07-01; found 1998-07-01" in said
+
+
 @pytest.mark.parametrize(
     ("change", "tables", "words"),
     [

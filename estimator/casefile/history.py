@@ -25,8 +25,8 @@ class DatedReading:
     source: KeyPath
 
 
-def raw_readings(form: CaseForm) -> Iterator[tuple[datetime.date, float, KeyPath]]:
-    """(day, shown km, key) of every reading in the file, in the file's order; the viewing comes last."""
+def shown_values(form: CaseForm) -> Iterator[tuple[KeyPath, datetime.date, float, str]]:
+    """(key, day, what stood on the dial, its unit) of every reading, in the file's order; the viewing comes last."""
     tables: tuple[tuple[str, Iterable], ...] = (
         ("reading", form.reading),
         ("test", form.test),
@@ -35,9 +35,8 @@ def raw_readings(form: CaseForm) -> Iterator[tuple[datetime.date, float, KeyPath
     for table, entries in tables:
         for index, entry in enumerate(entries):
             if entry.odometer is not None:
-                shown = km(entry.odometer, entry.unit or form.car.unit)
-                yield entry.date, shown, (table, index, "odometer")
-    yield form.car.viewed, km(form.car.odometer, form.car.unit), ("car", "odometer")
+                yield (table, index, "odometer"), entry.date, entry.odometer, entry.unit or form.car.unit
+    yield ("car", "odometer"), form.car.viewed, form.car.odometer, form.car.unit
 
 
 def dated_readings(form: CaseForm) -> tuple[DatedReading, ...]:
@@ -46,12 +45,13 @@ def dated_readings(form: CaseForm) -> tuple[DatedReading, ...]:
     On the day an odometer was replaced a reading counts as the old one's. Where the old one's last
     reading is not known, the last reading before that day stands for it.
     """
-    raw = sorted(raw_readings(form), key=lambda one: one[0])
+    raw = sorted(shown_values(form), key=lambda one: one[1])
     swaps = sorted(form.odometer_replaced, key=lambda one: one.date)
     made: list[DatedReading] = []
     carried = 0.0
     position = 0
-    for date, shown, source in raw:
+    for source, date, value, unit in raw:
+        shown = km(value, unit)
         while position < len(swaps) and swaps[position].date < date:
             last_shown = made[-1].shown_km if made else 0.0
             carried += _carried(swaps[position], last_shown, form.car.unit)

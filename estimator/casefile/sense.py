@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
@@ -43,9 +43,6 @@ class Report:
         if len(path) > 1 and path[0] in self.kept and isinstance(path[1], int):
             return (path[0], self.kept[str(path[0])][path[1]], *path[2:])
         return path
-
-    def line_of(self, path: KeyPath) -> int | None:
-        return self.document.line_of(self.place(path))
 
 
 def check_sense(form: CaseForm, report: Report) -> None:
@@ -146,18 +143,15 @@ def _periods(form: CaseForm, report: Report) -> None:
         spans.sort()
         for (_, end, first), (start, _, second) in pairwise(spans):
             if start < end:
-                line = report.line_of((table, first))
-                where = f" at line {line}" if line else ""
-                report.fault(
-                    (table, second, "from"),
-                    f"overlaps the period of the other [[{table}]]{where}, which ends {end}; found {start}",
-                )
+                where = _place(report, table, first, near=second)
+                text = f"overlaps the period of {where}, which ends {end}; found {start}"
+                report.fault((table, second, "from"), text)
 
 
 def _odometer(form: CaseForm, report: Report) -> None:
     car = form.car
     most = 10**car.odometer_digits
-    several = [(path, value) for path, value, unit in _shown_values(form) if unit in (None, car.unit)]
+    several = [(path, value) for path, _, value, unit in history.shown_values(form) if unit == car.unit]
     for path, value in several:
         if value >= most and not form.odometer_replaced:
             report.fault(
@@ -170,19 +164,6 @@ def _odometer(form: CaseForm, report: Report) -> None:
         _step(form, before, after, report)
     if car.odometer == 0:
         report.doubt(("car", "odometer"), "shows nothing: just turned over, replaced or broken; found 0")
-
-
-def _shown_values(form: CaseForm) -> Iterator[tuple[KeyPath, float, str | None]]:
-    yield ("car", "odometer"), form.car.odometer, None
-    tables: tuple[tuple[str, Iterable[Any]], ...] = (
-        ("reading", form.reading),
-        ("test", form.test),
-        ("work", form.work),
-    )
-    for table, entries in tables:
-        for index, entry in enumerate(entries):
-            if entry.odometer is not None:
-                yield (table, index, "odometer"), entry.odometer, entry.unit
 
 
 def _step(form: CaseForm, before: history.DatedReading, after: history.DatedReading, report: Report) -> None:
@@ -253,18 +234,16 @@ def _repeats(form: CaseForm, report: Report) -> None:
     for index, work in enumerate(form.work):
         first = done.setdefault(_same_work(work), index)
         if first != index:
-            report.doubt(
-                ("work", index),
-                f"the same work on the same day as {_place(report, 'work', first)}: it counts once for each "
-                "entry; take one out if it was done once",
-            )
+            where = _place(report, "work", first, near=index)
+            text = f"the same work on the same day as {where}: it counts once for each entry; take one out if it was "
+            report.doubt(("work", index), f"{text}done once")
     made: dict[tuple[object, ...], int] = {}
     for index, finding in enumerate(form.finding):
         first = made.setdefault(_same_finding(finding, form), index)
         other = form.finding[first]
         if first == index:
             continue
-        where = _place(report, "finding", first)
+        where = _place(report, "finding", first, near=index)
         if (finding.result, finding.value) == (other.result, other.value):
             report.doubt(("finding", index), f"the same finding as {where}: it counts once")
         else:
@@ -288,6 +267,8 @@ def _same_finding(finding: Finding, form: CaseForm) -> tuple[object, ...]:
     return finding.check, finding.side, finding.date or form.car.viewed, by, finding.how
 
 
-def _place(report: Report, table: str, index: int) -> str:
-    line = report.line_of((table, index))
-    return f"the [[{table}]] at line {line}" if line else f"{table}[{index + 1}]"
+def _place(report: Report, table: str, index: int, *, near: int) -> str:
+    """Where an entry stands, for a message about another of the same table; its file where that is another one."""
+    there, here = (report.document.problem(report.place((table, one)), "") for one in (index, near))
+    of = "" if there.file == here.file else f" of {there.file}"
+    return f"the [[{table}]] at line {there.line}{of}" if there.line else f"{there.key}{of}"

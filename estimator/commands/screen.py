@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, TextIO
 
-from estimator.commands.shell import STDOUT, add_catalogue, add_json, check_target, whole
+from estimator.commands.shell import STDOUT, add_catalogue, add_draws, add_json, check_target
 
 DRAWS, SEED, MOST = 4_000, 0, 200_000
 
@@ -26,27 +26,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--out", metavar="FILE", default=STDOUT, help="where the CSV goes (default: the terminal)"
     )
-    parser.add_argument(
-        "--draws",
-        type=whole(1, MOST),
-        default=DRAWS,
-        metavar="N",
-        help=f"simulated cars of each (default {DRAWS:,})",
-    )
-    parser.add_argument(
-        "--seed",
-        type=whole(0, 2**63 - 1),
-        default=SEED,
-        metavar="N",
-        help=f"same seed, same result (default {SEED})",
-    )
-    parser.add_argument(
-        "--workers",
-        type=whole(1, 64),
-        default=None,
-        metavar="N",
-        help="processes, 1 to 64 (default: the cores)",
-    )
+    processes = "processes, 1 to 64; the result does not depend on it (default: the machine's cores)"
+    add_draws(parser, draws=DRAWS, seed=SEED, most=MOST, of=" of each car", workers=processes)
     add_catalogue(parser)
     add_json(parser)
 

@@ -53,14 +53,22 @@ def add_catalogue(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def add_draws(parser: argparse.ArgumentParser, *, draws: int, seed: int, most: int) -> None:
-    """--draws, --seed, --workers with the defaults of estimator.assess."""
+def add_draws(
+    parser: argparse.ArgumentParser,
+    *,
+    draws: int,
+    seed: int,
+    most: int,
+    of: str = "",
+    workers: str = "threads, 1 to 64; the result does not depend on it (default: the machine's cores, two at most)",
+) -> None:
+    """--draws, --seed, --workers with these defaults; `of` says what the draws are of, `workers` what works."""
     parser.add_argument(
         "--draws",
         type=whole(1, most),
         default=draws,
         metavar="N",
-        help=f"simulated cars, 1 to {most:,} (default {draws:,})",
+        help=f"simulated cars{of}, 1 to {most:,} (default {draws:,})",
     )
     parser.add_argument(
         "--seed",
@@ -74,7 +82,7 @@ def add_draws(parser: argparse.ArgumentParser, *, draws: int, seed: int, most: i
         type=whole(1, 64),
         default=None,
         metavar="N",
-        help="threads, 1 to 64; the result does not depend on it (default: the machine's cores, two at most)",
+        help=workers,
     )
 
 

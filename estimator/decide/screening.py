@@ -44,13 +44,21 @@ def screen(
     cars : path of a CSV file, or a frame (a DataFrame, a mapping of columns, a list of mappings), with the keys of
         [car] and [money] as columns and, for more, `folder`, a folder with a case.toml as seen from the CSV file or,
         for a frame, from the current folder.
+    draws, seed : Monte Carlo draws of each car, 1 to 2,000,000, and their seed, a whole number >= 0.
     workers : processes; by default the machine's cores. The result does not depend on it.
     progress : called with the number of rows done.
+
+    Returns
+    -------
+    DataFrame with COLUMNS: ok and error (why a car could not be reckoned); p50, p80, p95, mean and known (found) of the
+    first year, asking, fair, target and walk_away in the row's currency with tax; binds (value or budget);
+    worth_asking (walk_away is no less than asking); counts of stops (failed), open_stops and warnings.
 
     Raises
     ------
     InputError
-        If the list itself cannot be read.
+        If the list itself cannot be read, naming line, column, what was found and what is allowed. What is wrong with
+        one car stands in its row.
     """
     import pandas as pd
 
