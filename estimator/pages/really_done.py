@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import streamlit as st
@@ -77,6 +77,22 @@ def _keep(entries: Sequence[Entry], told: str, *, forget: str, **more: Any) -> N
     session.forget(forget)
 
 
+def _amount(label: str, key: str, *, step: float) -> None:
+    """A field for a sum or a reading, empty at first."""
+    st.number_input(
+        label, min_value=0.0, value=None, step=step, format="%.0f", key=session.start(key, None),
+        persist_state="session",
+    )  # fmt: skip
+
+
+def _choice(label: str, choices: Mapping[str, str], key: str, first: str) -> None:
+    """One of a few, as pills."""
+    st.pills(
+        label, list(choices), format_func=lambda one: choices[one], key=session.start(key, first),
+        persist_state="session", wrap=True,
+    )  # fmt: skip
+
+
 def _bought(case: Case) -> None:
     st.caption(
         "From then on dates after the viewing are allowed, and the estimate moves to the latest of them."
@@ -87,15 +103,7 @@ def _bought(case: Case) -> None:
         persist_state="session",
         placeholder=case.car.viewed.isoformat(),
     )
-    st.number_input(
-        f"What was paid ({case.money.currency})",
-        min_value=0.0,
-        value=None,
-        step=100.0,
-        format="%.0f",
-        key=session.start("done_bought_price", None),
-        persist_state="session",
-    )
+    _amount(f"What was paid ({case.money.currency})", "done_bought_price", step=100.0)
     st.button("Write it down", key="done_bought_keep", on_click=_keep_bought)
 
 
@@ -134,32 +142,9 @@ def _work(case: Case, catalogue: Catalogue, plan: Plan) -> None:
     ):
         choices = words.CHOICES[field]
         first = {"what": "renewed", "evidence": "invoice"}.get(field, next(iter(choices)))
-        st.pills(
-            label,
-            list(choices),
-            format_func=choices.__getitem__,
-            key=session.start(f"done_{field}", first),
-            persist_state="session",
-            wrap=True,
-        )
-    st.number_input(
-        f"Odometer then ({case.car.unit})",
-        min_value=0.0,
-        value=None,
-        step=100.0,
-        format="%.0f",
-        key=session.start("done_odometer", None),
-        persist_state="session",
-    )
-    st.number_input(
-        f"The bill, tax included ({case.money.currency})",
-        min_value=0.0,
-        value=None,
-        step=10.0,
-        format="%.0f",
-        key=session.start("done_price", None),
-        persist_state="session",
-    )
+        _choice(label, choices, f"done_{field}", first)
+    _amount(f"Odometer then ({case.car.unit})", "done_odometer", step=100.0)
+    _amount(f"The bill, tax included ({case.money.currency})", "done_price", step=10.0)
     st.text_input("Note", key=session.start("done_note", ""), persist_state="session")
     if case.bought is not None:
         st.toggle(
@@ -212,30 +197,10 @@ def _quote(case: Case, catalogue: Catalogue, plan: Plan) -> None:
     if part is None:
         return
     kinds = list(dict.fromkeys(r.kind for r in catalogue.components[part].remedy))
-    st.pills(
-        "Way to put it right",
-        kinds,
-        format_func=lambda one: REMEDIES.get(one, one.replace("-", " ")),
-        key=session.start(f"quote_remedy_{part}", kinds[0]),
-        persist_state="session",
-        wrap=True,
-    )
-    st.number_input(
-        f"Price, tax included ({case.money.currency})",
-        min_value=0.0,
-        value=None,
-        step=10.0,
-        format="%.0f",
-        key=session.start("quote_price", None),
-        persist_state="session",
-    )
-    st.pills(
-        "It covers",
-        list(COVERS),
-        format_func=COVERS.__getitem__,
-        key=session.start("quote_covers", "parts"),
-        persist_state="session",
-    )
+    ways: dict[str, str] = {kind: REMEDIES.get(kind, kind.replace("-", " ")) for kind in kinds}
+    _choice("Way to put it right", ways, f"quote_remedy_{part}", kinds[0])
+    _amount(f"Price, tax included ({case.money.currency})", "quote_price", step=10.0)
+    _choice("It covers", COVERS, "quote_covers", "parts")
     st.button("Write it down", key="quote_keep", on_click=_keep_quote, args=(part,))
 
 
