@@ -23,10 +23,7 @@ def sentences(found: Offer, case: Case) -> dict[str, str]:
         return money(amount, found.currency)
 
     made = {
-        "fair": (
-            f"Fair to both: {say(found.fair)}. A good example is worth about {say(found.value)}; from that go "
-            f"{say(found.known_work)} for what was found and {_allowance(found)}."
-        ),
+        "fair": _fair(found),
         "opening": _opening(found, say(found.opening)),
         "target": _target(found, say(found.target), say(found.likely_lowest)),
         "walk_away": _walk_away(found, case),
@@ -43,6 +40,7 @@ def sentences(found: Offer, case: Case) -> dict[str, str]:
             f"Between friends one price serves for all: {say(found.target)}, with the list of what was found beside it."
         )
     if found.highest_bid is not None:
+        made["opening"] = made["target"] = ""  # nobody haggles with a hammer
         made["highest_bid"] = (
             f"Bid no more than {say(found.highest_bid)} at the hammer: premium, its tax and carriage come on top, and "
             f"{say(found.bid_margin or 0.0)} are kept back because who wins has mostly judged too high."
@@ -125,11 +123,22 @@ def _target(found: Offer, figure: str, lowest: str) -> str:
     )
 
 
-def _allowance(found: Offer) -> str:
-    amount = money(abs(found.hidden_allowance), found.currency)
+def _fair(found: Offer) -> str:
+    """How the fair price comes about."""
+
+    def say(amount: float) -> str:
+        return money(amount, found.currency)
+
+    begin = f"Fair to both: {say(found.fair)}. A good example is worth about {say(found.value)};"
+    known = f"{say(found.known_work)} for what was found" if found.known_work >= 1 else ""
+    hidden = f"{say(abs(found.hidden_allowance))}"
     if found.hidden_allowance >= 0:
-        return f"{amount} for what cannot be seen, beyond what such a car usually still costs"
-    return f"nothing more: it should cost {amount} less than such a car usually does, which is added"
+        unseen = f"{hidden} for what cannot be seen, beyond what such a car usually still costs"
+        return f"{begin} from that {'go' if known else 'goes'} {f'{known} and ' if known else ''}{unseen}."
+    less = (
+        f"this one should cost {hidden} less in its first year than such a car usually does, which is added"
+    )
+    return f"{begin} {less}{f', and {known} goes off' if known else ''}."
 
 
 def _walk_away(found: Offer, case: Case) -> str:

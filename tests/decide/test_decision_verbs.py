@@ -35,6 +35,18 @@ def test_next(case, tmp_path, capsys):
     assert max(map(len, text.splitlines())) <= 80
 
 
+def test_readings_are_valued_by_ranges(case, tmp_path):
+    """By hand: tread 1.6 mm at least, told to 0.2 mm, so that two errors either side leave doubt."""
+    out = tmp_path / "out.json"
+    assert run("next", case, "--station", "walk-round", "--draws", 2000, "--json", out) == 0
+    tread = next(c for c in said(out)["checks"] if c["id"] == "tyre-tread-three-points-each-wheel")
+    told = [r["result"] for r in tread["results"]]
+    assert told == ["below 1.2 mm", "1.2 to 1.6 mm", "1.6 to 2 mm", "2 mm or more"]
+    assert sum(r["probability"] for r in tread["results"]) == pytest.approx(1)
+    limits = [r["walk_away"] for r in tread["results"]]
+    assert limits == sorted(limits)
+
+
 def test_offer_and_its_sheet(case, tmp_path, capsys):
     out, page = tmp_path / "out.json", tmp_path / "sheet.html"
     assert run("offer", case, "--draws", 2000, "--json", out, "--sheet", page) == 0

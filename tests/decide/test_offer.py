@@ -147,6 +147,7 @@ def test_the_hammer_bid_leaves_room_for_what_comes_on_top():
     assert found.bid_margin / spread == pytest.approx(0.5642, rel=0.01)  # 1 / sqrt(pi), closed form
     paid = found.highest_bid * (1 + 0.12 * 1.2) + 300 + found.bid_margin
     assert paid == pytest.approx(found.walk_away, abs=CENT)
+    assert not {"target", "opening"} & set(found.sentences)  # nobody haggles with a hammer
     assert prices().highest_bid is None
 
 
