@@ -9,7 +9,7 @@ from estimator.decide.plan_records import OrderLine, Plan, PlannedJob
 from estimator.report.blocks import bullets, joined, stop_rows, wrapped
 from estimator.report.orders import by_supplier
 from estimator.report.plain_words import amount, chance, clean, money, table_step
-from estimator.views.words import PLAN_STATUS, job_hours, percent
+from estimator.views.words import NEEDS, PLAN_STATUS, job_hours, percent
 
 MOST_APART = 8
 ONCE = (
@@ -46,7 +46,7 @@ def _binds(plan: Plan) -> list[str]:
 
 
 def _why(job: PlannedJob) -> str:
-    return "keeps the car off the road" if job.urgent else job.need.replace("-", " ")
+    return "keeps the car off the road" if job.urgent else NEEDS.get(job.need, job.need)
 
 
 def _calendar(plan: Plan) -> list[str]:
