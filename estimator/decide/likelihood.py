@@ -121,5 +121,9 @@ def shared_factors_moved(
 
 def factor_figures(check: Check, car: Car) -> list[tuple[str, tuple[float, ...]]]:
     """What a check says about the shared factors: (factor, P(present | level))."""
-    named = (("care", care_figures(check, car)), ("presentation", check.presentation), ("odometer", check.odometer))
+    named = (
+        ("care", care_figures(check, car)),
+        ("presentation", check.presentation),
+        ("odometer", check.odometer),
+    )
     return [(name, figures) for name, figures in named if figures is not None]
