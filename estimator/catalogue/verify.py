@@ -85,3 +85,5 @@ def _reference(catalogue: Catalogue) -> Iterator[str]:
         f"reference car ({car}): renewals of {spend} a year with tax, every part done for itself; work waits "
         f"{found.deferral_years:.1f} years on average, so {waiting} are waiting at any time (most: {dearest})"
     )
+    each = ", ".join(f"{system} {spend:,.0f} / {waits:,.0f}" for system, spend, waits in found.by_system)
+    yield f"reference car, {base} a year / waiting, by system: {each}"

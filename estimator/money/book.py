@@ -234,6 +234,15 @@ def _scaled(figures: tuple[float, float, float], factor: float) -> tuple[float, 
     return (figures[0] * factor, figures[1] * factor, figures[2] * factor)
 
 
+def _scarcity_price(remedy: Remedy, scarcity: float) -> float:
+    """Factor on a remedy's price where the car's parts are hard to find (common practice): in full on parts made for
+    it, half on used parts and repair kits, none on what can always be had (made singly, by the metre) and on tyres.
+    """
+    if remedy.last_resort or remedy.supplier == "tyres":
+        return 1.0
+    return scarcity if remedy.kind not in ("used", "repair") else 1 + (scarcity - 1) / 2
+
+
 def _ways(car: Car, position: int, level: _Level, *, besides: float, offers: bool = True) -> tuple[Way, ...]:
     """Acceptable ways to put one part right, cheapest expected first.
 
@@ -242,15 +251,12 @@ def _ways(car: Car, position: int, level: _Level, *, besides: float, offers: boo
     part, multiply = car.parts[position], car.multipliers[position]
     case, prices = car.case, car.catalogue.settings.prices
     scarcity = getattr(prices.scarcity_price, case.car.parts)
-    in_order = sorted(
-        case.quote, key=lambda q: q.date or datetime.date.min
-    )  # the latest of one remedy stands
+    in_order = sorted(case.quote, key=lambda q: q.date or datetime.date.min)  # the latest of a remedy stands
     quotes = {q.remedy: q for q in in_order if offers and q.component == part.id}
 
     def way(remedy: Remedy, *, spare_life: float | None = None) -> Way:
         hours = _scaled(remedy.hours or part.hours, multiply.hours)
-        bought = scarcity if remedy.kind not in ("used", "repair") else 1 + (scarcity - 1) / 2
-        cost = _scaled(remedy.price, level.parts * multiply.price * bought)
+        cost = _scaled(remedy.price, level.parts * multiply.price * _scarcity_price(remedy, scarcity))
         specialist = _scaled(remedy.specialist, level.specialist * multiply.price)
         surcharge = remedy.surcharge * level.parts
         available = 1.0 if remedy.last_resort else float(getattr(remedy.availability, case.car.parts))

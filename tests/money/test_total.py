@@ -337,3 +337,17 @@ def test_an_open_ended_remedy_has_a_tail_and_the_same_expected_cost(book):
     assert [w.expected for w in made.ways[at]] == [w.expected for w in book.ways[at]]
     assert made.parts[row, -1] > 1.2 * book.parts[row, -1]
     assert made.parts[row].mean() == pytest.approx(book.parts[row].mean(), rel=0.01)
+
+
+def test_what_can_always_be_had_costs_the_same_on_a_rare_car():
+    """Common practice: parts made for the car get dear with it, tyres and what is made singly do not."""
+    plain = saloon()
+    cases = [dataclasses.replace(plain, car=dataclasses.replace(plain.car, parts=p)) for p in ("common", "rare")]
+    common, rare = (resolve(case, load_catalogue()) for case in cases)
+    books = [price_book(car) for car in (common, rare)]
+    tyres, pump = common.index["tyres-set"], common.index["water-pump"]
+    for at, moved in ((tyres, False), (pump, True)):
+        ways = [{(w.kind, w.name): w for w in book.ways[at]} for book in books]
+        for key in ways[0].keys() & ways[1].keys():
+            dearer = ways[1][key].parts[1] > ways[0][key].parts[1]
+            assert dearer == (moved and not ways[0][key].last_resort)
