@@ -18,6 +18,16 @@ from estimator.decide.workload import OWN, SHOP
 from estimator.money.book import SUPPLIERS, Way
 from estimator.pipeline import Prepared
 
+WAYS = {
+    "new": "new",
+    "pattern": "good pattern part",
+    "used": "used",
+    "old-stock": "old stock",
+    "exchange": "exchange unit",
+    "rebuilt": "rebuilt",
+    "repair": "repaired in place",
+    "made": "made specially",
+}
 _WORD = re.compile(r"[a-z]+(?:-[a-z]+)*")
 _SMALL_WORDS = frozenset(
     ("a", "all", "and", "at", "both", "each", "every", "for", "if", "in", "its", "new", "of", "old", "on", "or", "set",
@@ -134,7 +144,7 @@ def _part_lines(
     goods = cost.goods[c]
     scale = mean / goods.sum() if goods.sum() > 0 else 0.0
     taxed = 1 + prepared.book.tax
-    supplier = SUPPLIERS[way.supplier]
+    supplier, item = SUPPLIERS[way.supplier], f"{part.name}: {WAYS.get(way.name, way.name)}"
     others = substitutes(part, way, car.case.car.parts)
     out = []
     common = {"quote": tuple(part.order_by), "substitutes": others, "wait_weeks": way.wait_weeks}
@@ -147,13 +157,13 @@ def _part_lines(
         price = (way.parts[0] * taxed, way.parts[1] * taxed, way.parts[2] * taxed)
         note = "price quoted" if way.fixed else _said_of(part, way)
         out.append(
-            OrderLine(job, month, supplier, "part", f"{part.name}: {way.name}", part.id, part.count,
+            OrderLine(job, month, supplier, "part", item, part.id, part.count,
                       float(goods[0] * scale), price, note=note, **common)  # type: ignore[arg-type]
         )  # fmt: skip
     if max(way.specialist) > 0:
         price = (way.specialist[0] * taxed, way.specialist[1] * taxed, way.specialist[2] * taxed)
         out.append(
-            OrderLine(job, month, "specialist", "specialist's work", f"{part.name}: {way.name}", part.id, 1,
+            OrderLine(job, month, "specialist", "specialist's work", item, part.id, 1,
                       float(goods[1] * scale), price, note="book it before the car is apart", **common)  # type: ignore[arg-type]
         )  # fmt: skip
     rest = float(goods[0] * (max(way.parts) == 0) + goods[1] * (max(way.specialist) == 0))
@@ -206,7 +216,8 @@ def substitutes(part: Component, way: Way, scarcity: str) -> tuple[str, ...]:
         if chance(remedy) <= 0:
             continue
         said = "always possible" if remedy.last_resort else f"about {10 * chance(remedy):.0f} times in 10"
-        out.append(f"{remedy.name or remedy.kind} ({remedy.supplier}; {said})")
+        name = remedy.name or WAYS.get(remedy.kind, remedy.kind)
+        out.append(f"{name} ({remedy.supplier}; {said})")
     return tuple(out)
 
 

@@ -10,6 +10,7 @@ import streamlit as st
 
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
+from estimator.decide.order_lines import WAYS
 from estimator.decide.plan_records import Plan
 from estimator.files import InputError
 from estimator.look_back import LookBack, look_back
@@ -18,16 +19,6 @@ from estimator.pages.fields import read_day
 from estimator.record import Entry
 from estimator.views import looking_back, words
 
-REMEDIES = {
-    "new": "new",
-    "pattern": "good pattern part",
-    "used": "used",
-    "old-stock": "old stock",
-    "exchange": "exchange unit",
-    "rebuilt": "rebuilt",
-    "repair": "repaired in place",
-    "made": "made specially",
-}
 COVERS = {"parts": "the part alone", "job": "the whole job"}
 
 
@@ -197,7 +188,7 @@ def _quote(case: Case, catalogue: Catalogue, plan: Plan) -> None:
     if part is None:
         return
     kinds = list(dict.fromkeys(r.kind for r in catalogue.components[part].remedy))
-    ways: dict[str, str] = {kind: REMEDIES.get(kind, kind.replace("-", " ")) for kind in kinds}
+    ways: dict[str, str] = {kind: WAYS.get(kind, kind.replace("-", " ")) for kind in kinds}
     _choice("Way to put it right", ways, f"quote_remedy_{part}", kinds[0])
     _amount(f"Price, tax included ({case.money.currency})", "quote_price", step=10.0)
     _choice("It covers", COVERS, "quote_covers", "parts")

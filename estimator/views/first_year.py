@@ -8,6 +8,7 @@ import pandas as pd
 
 from estimator.case import Case
 from estimator.catalogue.records import Component
+from estimator.decide.order_lines import WAYS
 from estimator.decide.plan_records import OrderLine, Plan, PlannedJob
 from estimator.views import words
 
@@ -174,7 +175,7 @@ def options(plan: Plan, parts: Mapping[str, Component], job: str) -> list[str]:
     by_part: dict[str, list[str]] = {}
     for o in sorted((o for o in plan.options if o.job == job), key=lambda o: o.total):
         mark = "**" if o.best else ""
-        text = f"{mark}{words.plain(o.name)}{mark} {words.plain(words.about(o.total, plan.currency))}"
+        text = f"{mark}{words.plain(WAYS.get(o.name, o.name))}{mark} {words.plain(words.about(o.total, plan.currency))}"
         by_part.setdefault(o.component, []).append(text)
     for part, ways in by_part.items():
         lines.append(f"{words.plain(words.sentence(parts[part].name))}: {'; '.join(ways)}")
