@@ -52,11 +52,11 @@ th, td { border-bottom: 1px solid var(--line); padding: 0.05rem 0.5rem; text-ali
 """
 # Characters of a card from which smaller print keeps it on one page.
 _SIZES = (
-    (14_500, "longest fullest"),
-    (8_000, "longest"),
-    (5_600, "long"),
-    (4_600, "plain"),
-    (3_300, "short"),
+    (13_000, "longest fullest"),
+    (7_600, "longest"),
+    (5_300, "long"),
+    (4_300, "plain"),
+    (3_100, "short"),
     (0, "shortest"),
 )
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
