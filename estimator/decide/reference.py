@@ -2,7 +2,9 @@
 
 A good example was itself sold with ordinary wear in it. Only what this car carries beyond that is deducted from its
 value. The reference car has the same build, age and distance, ordinary care and the usual papers, is kept and used
-as cars ordinarily are, and is for sale in the same way; nobody has looked at it.
+as cars ordinarily are, and is for sale in the same way. Whoever paid that price had looked at it as buyers do, and
+nothing they could see was amiss: a car with something to see would have been no good example. Without that look the
+reference is the average of all such cars, wrecks included, and carries as much work as a good one is worth.
 """
 
 from __future__ import annotations
@@ -13,8 +15,9 @@ from dataclasses import replace
 import numpy as np
 
 from estimator.assess import SEED
+from estimator.car import Car as ResolvedCar
 from estimator.car import resolve
-from estimator.case import Car, Case, MoneySettings, Test
+from estimator.case import Car, Case, Finding, MoneySettings, Test
 from estimator.casefile.words import day_after_years, in_unit
 from estimator.catalogue.load import Catalogue
 from estimator.evidence.findings import read_findings
@@ -29,17 +32,20 @@ from estimator.wear.renewal import forward_pass
 
 REFERENCE_DRAWS = 10_000
 USUAL_TESTS_YEARS = (0.5, 1.5, 2.5)  # usual papers: the last three annual tests, passed (common practice)
+LOOKED_AT = ("walk-round", "bonnet-cold", "cabin", "cold-start", "road-test")  # where every buyer looks
+QUICK_MINUTES = 2.0  # what he looks at there (common practice)
 _KEPT: OrderedDict[tuple[Case, int, int, int], tuple[Catalogue, float]] = OrderedDict()
 _MOST_KEPT = 16
 
 
 def reference_case(case: Case, catalogue: Catalogue) -> Case:
-    """The same model as sold at its value: ordinary care, usual papers, no findings, and a distance beyond doubt: the
-    mean of what this car's odometer may really have turned.
+    """The same model as sold at its value: ordinary care, usual papers, nothing amiss at a buyer's quick look, and a
+    distance beyond doubt: the mean of what this car's odometer may really have turned.
     """
     car = case.car
     day = case.today
-    turned = odometer_hypotheses(resolve(case, catalogue))
+    resolved = resolve(case, catalogue)
+    turned = odometer_hypotheses(resolved)
     distance_km = sum(h.weight * h.readings[-1][1] for h in turned) / sum(h.weight for h in turned)
     made = Car(
         viewed=day,
@@ -58,7 +64,24 @@ def reference_case(case: Case, catalogue: Catalogue) -> Case:
     money = replace(case.money, scrap=None, seller=None, asking=None)
     days = [day_after_years(day, -years) for years in USUAL_TESTS_YEARS]
     tests = tuple(Test(date=d, result="passed") for d in sorted(days) if d > car.built)
-    return Case(car=made, money=money, test=tests)
+    return Case(car=made, money=money, test=tests, finding=_quick_look(resolved))
+
+
+def _quick_look(car: ResolvedCar) -> tuple[Finding, ...]:
+    """Nothing amiss, as far as a newcomer in a hurry sees, hears or feels without tools on a car so built."""
+    return tuple(
+        Finding(check=check.id, result="absent", by="newcomer", badly=True)
+        for check in car.catalogue.checks.values()
+        if check.station in LOOKED_AT
+        and check.kind in ("look", "listen", "feel")
+        and check.minutes <= QUICK_MINUTES
+        and check.links
+        and check.reading is None
+        and not check.tools
+        and not {"helper", "lift", "permission"} & set(check.needs)
+        and check.suits(car.case.car.built)
+        and car.chance(check.when) > 0.5
+    )
 
 
 def reference_outlay(
@@ -81,8 +104,8 @@ def reference_outlay(
 
 
 def prepared_without_reasons(case: Case, catalogue: Catalogue) -> Prepared:
-    """All stages up to the posterior of a car nobody has looked at, as `prepare` makes them but for what only explains
-    it: the second wear pass of the same car without its papers.
+    """All stages up to the posterior, as `prepare` makes them but for what only explains it: the second wear pass of
+    the same car without its papers.
     """
     car = resolve(case, catalogue)
     told = history(car)

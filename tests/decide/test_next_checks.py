@@ -48,7 +48,7 @@ def arrival(ours):
 
 
 def too_dear(ours):
-    """The example asked so far above its worth that no check is worth its cost, as its own price once was."""
+    """The example asked so far above its worth that no check is worth its cost."""
     case = load_case(Path(ESTATE), ours)
     return dataclasses.replace(case, money=dataclasses.replace(case.money, asking=10_500.0))
 
@@ -106,23 +106,26 @@ def test_limits_are_kept_and_more_of_them_is_worth_no_less(arrival):
 
 
 def test_high_mileage_example_without_papers(ours, capsys):
-    """How many of the ten written down beforehand (tests/decide/ten_first.py) come among the first ten suggestions.
+    """How many of the ten written down beforehand (tests/decide/ten_first.py) are proposed for the example as shipped.
 
-    Four came on the day they were first counted, in the example as it stood then, too dear for any look to pay. At a
-    price nearer to its worth looks and questions that cost nothing come first, and none of the ten, which mostly want
-    a lift, is among the first ten. The floor is a regression pin, kept loose: figures of the catalogue move it.
+    History, told as it was. First count: 4 of the first ten, in the example as it then stood, too dear for any look to
+    pay. The example has since been given an asking price nearer to its worth, firm sills and a garage; looks and
+    questions that cost nothing then come first one by one, and none of the ten, which mostly want a lift, is among the
+    first ten by what each adds: 0. Among the forty proposed as a set 6 of the ten come, and 3 are among the ten that
+    are worth most by themselves. The floors are regression pins, kept loose: figures of the catalogue move them.
     """
-    found = next_checks(too_dear(ours), ours)
+    found = next_checks(load_case(Path(ESTATE), ours), ours)
     assert set(TEN) <= set(ours.checks)
     proposed = [c for c in found.checks if c.proposed and not c.stop]
-    others = [c for c in found.checks if not c.proposed]
-    first = [c.id for c in (*sorted(proposed, key=lambda c: -c.marginal), *others)][:10]
+    first = [c.id for c in sorted(proposed, key=lambda c: -c.marginal)][:10]
     alone = [c.id for c in sorted(found.checks, key=lambda c: (-c.value, -c.moves)) if not c.stop][:10]
-    came = [c for c in TEN if c in first]
+    came = {c.id for c in proposed} & set(TEN)
     with capsys.disabled():
-        print(f"\nof ten expected first {len(came)} came: {', '.join(came)}; of the ten that by themselves tell most "
-              f"{len(set(TEN) & set(alone))}")  # fmt: skip
-    assert len(came) >= 2
+        print(f"\nof ten expected first {len(set(TEN) & set(first))} are among the first ten, {len(came)} among the "
+              f"{len(proposed)} proposed ({', '.join(sorted(came))}), {len(set(TEN) & set(alone))} among the ten that "
+              "are worth most by themselves")  # fmt: skip
+    assert len(came) >= 3
+    assert len(set(TEN) & set(alone)) >= 1
 
 
 def test_others_stand_by_what_they_tell_beyond_those_above(ours):
