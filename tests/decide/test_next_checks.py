@@ -109,10 +109,10 @@ def test_high_mileage_example_without_papers(ours, capsys):
     """How many of the ten written down beforehand (tests/decide/ten_first.py) are proposed for the example as shipped.
 
     History, told as it was. First count: 4 of the first ten, in the example as it then stood, too dear for any look to
-    pay. The example has since been given an asking price nearer to its worth, firm sills and a garage; looks and
-    questions that cost nothing then come first one by one, and none of the ten, which mostly want a lift, is among the
-    first ten by what each adds: 0. Among the forty proposed as a set 6 of the ten come, and 3 are among the ten of
-    them that are worth most by themselves. The floors are regression pins, kept loose: figures of the catalogue move them.
+    pay. The example has since been given an asking price nearer to its worth, firm sills and a garage. Then 40 checks
+    are proposed: 3 of the ten are among the first ten by what each adds, 6 among the forty, 3 among the ten that are
+    worth most by themselves. Most that miss want a lift. The floors are regression pins, kept loose: figures of the
+    catalogue move them.
     """
     found = next_checks(load_case(Path(ESTATE), ours), ours)
     assert set(TEN) <= set(ours.checks)
