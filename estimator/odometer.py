@@ -111,7 +111,7 @@ def _unrolled(
     offset, drops, last_km, last_age, pending = 0.0, 0, 0.0, 0.0, list(replaced)
     out: list[tuple[float, float]] = []
     for reading in shown:
-        while pending and pending[0][0] <= reading.age_years:
+        while pending and pending[0][0] < reading.age_years:  # on that day a reading is the old one's
             age, old, new = pending.pop(0)
             gone = usual_km(age, prior=prior, idle=idle) - usual_km(last_age, prior=prior, idle=idle)
             old_true = old + offset if old is not None else last_km + max(gone, 0.0)

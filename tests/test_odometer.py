@@ -54,6 +54,13 @@ def test_a_fall_between_readings_is_a_turn_over_or_tampering():
     )
 
 
+def test_on_the_day_of_the_replacement_a_reading_is_the_old_ones():
+    """By hand: 80,000 read and replaced at eight years, 30,000 at twelve: 110,000, not 80,000 twice."""
+    shown = [Shown(8.0, 80_000.0), Shown(12.0, 30_000.0)]
+    found = _weights(shown, replaced=[(8.0, 80_000.0, 0.0)])
+    assert found["as shown"].today_km == pytest.approx(110_000)
+
+
 def test_a_replaced_odometer_is_added():
     """By hand: 80,000 on the old one, started again at 0, shows 30,000: 110,000 in all."""
     found = _weights([Shown(5.0, 60_000.0), Shown(12.0, 30_000.0)], replaced=[(8.0, 80_000.0, 0.0)])

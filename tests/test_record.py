@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -177,3 +178,17 @@ def test_the_case_as_it_was_bought():
     assert before.today == datetime.date(2026, 5, 20)
     with pytest.raises(ValueError, match="no \\[bought\\]"):
         as_bought(parse_case(CASE, "car.toml"))
+
+
+def test_another_cars_file_is_not_written_over(tmp_path, capsys):
+    """Nothing recorded is lost: --to wants a new file."""
+    from estimator.cli import main
+
+    case, other = tmp_path / "a.toml", tmp_path / "b.toml"
+    examples = Path(__file__).resolve().parent.parent / "data" / "examples"
+    case.write_bytes((examples / "coupe.toml").read_bytes())
+    other.write_bytes((examples / "estate.toml").read_bytes())
+    before = other.read_bytes()
+    assert main(["record", str(case), "--done", "brake-fluid", "--to", str(other), "--no-forecast"]) == 2
+    assert "nothing is overwritten" in capsys.readouterr().err
+    assert other.read_bytes() == before

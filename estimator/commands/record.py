@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import argparse
 import datetime
+from pathlib import Path
 from typing import Any
 
 from estimator.commands.plan import amount, day
@@ -85,9 +86,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    check_target(args.json, inputs=(args.case,))
+    papers = tuple(name for name in (args.sheet, args.csv) if name not in (None, "-"))
+    check_target(args.json, inputs=(args.case, *papers))
     target = args.to or args.case
-    check_target(target)
+    check_target(target, inputs=papers if args.to else ())
+    if target != args.case and Path(target).exists() and not Path(target).samefile(args.case):
+        raise InputError(
+            Problem(target, None, "--to", "is there already, and nothing is overwritten; name a new file")
+        )
     if args.json is not None and args.json in (target, args.to):
         raise InputError(Problem(args.json, None, "", "cannot be the case file and the result at once"))
     if args.paid is not None and args.bought is None:

@@ -189,7 +189,10 @@ def _last_apart(car: Car, needs: NDArray[np.bool_]) -> tuple[Floats, Floats]:
     believed, years = np.zeros(needs.shape[1]), np.full(needs.shape[1], car.age_years)
     for work in sorted(car.case.work, key=lambda w: w.date):
         if work.what in ("renewed", "overhauled"):
-            opened = needs[car.worked_on(work)].any(axis=0)
-            believed[opened] = car.catalogue.settings.evidence.credibility[work.evidence]
+            credibility = car.catalogue.settings.evidence.credibility[work.evidence]
+            opened = needs[car.worked_on(work)].any(axis=0) & (
+                credibility >= believed
+            )  # hearsay undoes no bill
+            believed[opened] = credibility
             years[opened] = max(years_between(work.date, car.case.today), 0.0)
     return believed, years

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.evidence.findings import OF_THE_CAR
 from estimator.money.ranges import pert_mean
 from estimator.pipeline import Prepared
 from estimator.simulate import Draws
@@ -42,19 +43,20 @@ def unlisted_draws(
 
 
 def _diagnosis(prepared: Prepared, drawn: Draws, rng: np.random.Generator) -> Floats:
-    """Hours paid to trace signs that nothing on the list explains."""
+    """Hours paid to trace signs of the car that nothing on the list explains; an answer or a paper is not traced."""
     evidence, book = prepared.evidence, prepared.book
     cost = (
         float(pert_mean(np.array(prepared.car.catalogue.settings.prices.diagnosis_h)))
         * book.rate_likely
         * (1 + book.tax)
     )
+    kinds = [prepared.car.catalogue.checks[check].kind for check in evidence.checks]
+    traced = np.flatnonzero((evidence.belief > 0) & np.isin(kinds, OF_THE_CAR))
     out = np.zeros(len(drawn))
     for level in sorted(prepared.grid.networks):
         _, network = prepared.grid.networks[level]
         rows = np.flatnonzero(prepared.grid.p[drawn.point] == level)
-        if rows.size and (evidence.belief > 0).any():
-            present = np.flatnonzero(evidence.belief > 0)
-            chance = network.leak_explains(evidence.belief, drawn.condition[rows])[:, present]
-            out[rows] = cost * (rng.random(chance.shape) < chance * evidence.harmless[present]).sum(axis=1)
+        if rows.size and traced.size:
+            chance = network.leak_explains(evidence.belief, drawn.condition[rows])[:, traced]
+            out[rows] = cost * (rng.random(chance.shape) < chance * evidence.harmless[traced]).sum(axis=1)
     return out

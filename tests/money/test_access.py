@@ -39,3 +39,8 @@ def test_hearsay_moves_it_less_and_long_ago_hardly():
     assert invoice < word < _gearbox_out()
     ages = [_gearbox_out(WORK.format(f"{year}-05-01", "invoice")) for year in (1985, 1995, 2005, 2015)]
     assert (np.diff(ages) < 0).all()
+
+
+def test_hearsay_undoes_no_bill():
+    bill = WORK.format("2015-05-01", "invoice")
+    assert _gearbox_out(bill + WORK.format("2018-05-01", "trader-word")) == _gearbox_out(bill)
