@@ -87,7 +87,7 @@ def table_sheet(result: Result) -> TableSheet:
         car=f"Car of {case.car.built.year}, {distance}",
         currency=case.money.currency,
         good=_good(result, made),
-        found=_found(result),
+        found=_found(result, made),
         together=_together(result),
         not_examined=_not_examined(made),
         to_settle=tuple(checks[c].name for c, _ in result.assessment.stops),
@@ -116,9 +116,9 @@ def _good(result: Result, made: list[tuple[Check, Finding]]) -> tuple[str, ...]:
     return (*good[:MOST_GOOD], *papers[:MOST_GOOD])
 
 
-def _found(result: Result) -> tuple[FoundLine, ...]:
-    """Parts that probably need doing, and signs that one of several parts explains."""
-    lines, named = [], set()
+def _found(result: Result, made: list[tuple[Check, Finding]]) -> tuple[FoundLine, ...]:
+    """Parts that probably need doing, signs that one of several parts explains, and the other signs seen."""
+    lines, named, told = [], set(), set()
     for part in result.assessment.components:
         if part.found:
             low, high = _costs([part.cost])
@@ -142,6 +142,16 @@ def _found(result: Result) -> tuple[FoundLine, ...]:
                 traced=False,
             )
         )
+        told.add(group.check)
+    for check, finding in made:
+        seen = finding.result == "present" and finding.sure >= 0.5 and finding.how == "in-person"
+        covered = check.id in told or any(link.component in named for link in check.links)
+        if seen and not covered and check.kind in PLAIN_KINDS and _neutral(check) and check.links:
+            lines.append(
+                FoundLine(
+                    f"{_plain(check.name)}: {check.present}", "cause not traced", None, None, traced=False
+                )
+            )
     return tuple(lines)
 
 
@@ -219,7 +229,7 @@ def table_text(sheet: TableSheet) -> str:
         rows += [f"  - {f.what} ({f.how}): {_range(f, sheet.currency)}" for f in signs]
     rows += ["", "Not looked at"]
     rows += [f"  - {what}: {why}" for what, why in sheet.not_examined] or [
-        "  - nothing was left out on purpose"
+        "  - whatever this sheet does not name"
     ]
     return "\n".join([*rows, "", FOOT])
 
@@ -255,7 +265,7 @@ def table_html(sheet: TableSheet, *, language: str = "en") -> str:
         body += [f"<h2>{SIGNS}</h2>", "<table>", *(_row(line, sheet.currency) for line in signs), "</table>"]
     body.append("<h2>Not looked at</h2>")
     body.append(
-        _list([f"{what}: {why}" for what, why in sheet.not_examined] or ["nothing was left out on purpose"])
+        _list([f"{what}: {why}" for what, why in sheet.not_examined] or ["whatever this sheet does not name"])
     )
     body.append(f"<p><small>{e(FOOT)}</small></p>")
     head = f'<meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>{TITLE}</title>'

@@ -179,3 +179,18 @@ def test_the_examples_sheets_as_written_leak_nothing(name, tmp_path):
         assert not {w for w in said if w.startswith(("budget", "probab", "offer", "bargain"))}
         assert not re.search(r"walk.?away", text, re.IGNORECASE)
         assert not said & {"value", "worth", "chance", "risk", "asking", "dishonest", "lie"}
+
+
+def test_every_sign_seen_on_the_car_stands_on_the_sheet():
+    """What is in the case file as present, seen in person and about the car, is not dropped for want of a suspect."""
+    result = assess_fully(
+        load_case(Path(__file__).resolve().parents[2] / "data" / "examples" / "small-saloon.toml"), draws=500
+    )
+    text = table_text(table_sheet(result))
+    checks = result.prepared.car.catalogue.checks
+    seen = [f for f in result.prepared.car.case.finding if f.result == "present" and f.how == "in-person"]
+    signs = [checks[f.check] for f in seen if checks[f.check].kind in ("look", "listen", "feel")]
+    assert signs
+    for check in signs:
+        if check.presentation is None and check.odometer is None and not check.stop and check.links:
+            assert check.present in text
