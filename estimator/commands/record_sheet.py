@@ -129,12 +129,8 @@ def _nothing_lost(before: Case, after: Case, changed: tuple[str, ...]) -> None:
     RuntimeError
         If not: a fault of this program, found before anything is written.
     """
-    from estimator.casefile.records import LISTS
+    from estimator.record import entries_kept
 
-    for table in LISTS:
-        kept = getattr(after, table)
-        for entry in getattr(before, table):
-            if entry not in kept and not (table == "finding" and entry.check in changed):
-                raise RuntimeError(f"an entry of [[{table}]] would have been lost; nothing was written")
+    entries_kept(before, after, answered=changed)
     if before.money != after.money or before.car.note not in after.car.note:
         raise RuntimeError("[money] or a note would have changed; nothing was written")
