@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from estimator.car import Car
 from estimator.casefile.records import Work
 from estimator.casefile.words import km, years_between
+from estimator.catalogue.reference import typical_cost
 from estimator.odometer import Hypothesis, Shown, hypotheses
 from estimator.wear.records import Entry, Observation, PassInput, Renewal
 from estimator.wear.timeline import node_grid, node_of, odometer_at, years_clock
@@ -231,21 +232,36 @@ def _completeness(car: Car, *, plain: bool) -> tuple[Floats, Floats]:
 
 
 def _recording(car: Car, nodes: Floats, levels: Floats, cares: list[int], *, plain: bool) -> Floats:
-    """(W, Q, N) chance that a renewal in each step would be on record."""
+    """(C, W, Q, N) chance that a renewal in each step would be on record: small jobs are less often than big ones."""
     settings = car.catalogue.settings.evidence.completeness
     steps = nodes.size - 1
-    outside = np.zeros((levels.size, len(cares)))
-    if not plain:
-        outside = np.outer(settings.outside_levels, np.array(settings.outside)[cares])
+    if plain:
+        return np.zeros((len(car.parts), levels.size, len(cares), steps))
+    outside = np.outer(settings.outside_levels, np.array(settings.outside)[cares])
     chance = np.broadcast_to(outside[:, :, None], (levels.size, len(cares), steps)).copy()
     middle = (nodes[1:] + nodes[:-1]) / 2
-    if not plain:
-        for period in car.case.coverage:
-            inside = (middle > _age(car, period.start)) & (middle < _age(car, period.end))
-            seen = period.completeness * (1.0 if period.own_work else 1 - settings.own_work)
-            claim = np.minimum(seen * levels, settings.cap)
-            chance[:, :, inside] = claim[:, None, None]
-    return chance
+    for period in car.case.coverage:
+        inside = (middle > _age(car, period.start)) & (middle < _age(car, period.end))
+        seen = period.completeness * (1.0 if period.own_work else 1 - settings.own_work)
+        claim = np.minimum(seen * levels, settings.cap)
+        chance[:, :, inside] = claim[:, None, None]
+    return np.asarray(bills_kept(car)[:, None, None, None] * chance)
+
+
+def bills_kept(car: Car) -> Floats:
+    """(C,) how often the bill for a part is kept and typed in, against that for a dear one: cost / (cost + small job).
+
+    Without it one missing bill for wiper blades would say as much about the folder as one for a gearbox.
+    """
+    cost = np.array(
+        [
+            typical_cost(
+                car.catalogue, car.catalogue.components[part.id], build=car.traits, year=car.year_built
+            )
+            for part in car.parts
+        ]
+    )
+    return np.asarray(cost / (cost + car.catalogue.settings.evidence.completeness.small_job))
 
 
 def _entries(car: Car, nodes: Floats) -> tuple[tuple[Entry, ...], ...]:

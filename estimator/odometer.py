@@ -84,7 +84,7 @@ def hypotheses(
     tampering = settings.tampered_import if imported else settings.tampered_home
     for turns in range(3):
         readings = _turned(true, turns=turns, turn_km=turn_km)
-        score = _plausibility(readings, prior=prior, log_sd=settings.log_sd, idle=idle)
+        score = _plausibility(readings, prior=prior, settings=settings, idle=idle)
         label = "as shown" if turns == 0 else f"turned over {'once' if turns == 1 else 'twice'}"
         honest = _log(1 - tampering) - drops * math.log(2)
         scored.append((Hypothesis(label, turns, False, 0.0, readings), honest + score))
@@ -143,16 +143,18 @@ def _plausibility(
     readings: Sequence[tuple[float, float]],
     *,
     prior: DistancePrior,
-    log_sd: float,
+    settings: OdometerSettings,
     idle: Sequence[tuple[float, float, float]],
 ) -> float:
-    """Log of how usual the distance between readings is: a split normal of its logarithm, interval by interval.
+    """Log of how usual the distances between readings are, together.
 
-    Little use is common in old cars, much use is not: below what is usual the spread is twice that above.
+    Each interval's logarithm of distance against the usual is a split normal: little use is common in old cars, much
+    use is not, so below what is usual the spread is twice that above. Intervals near in time are correlated, because
+    who drives a car little one year does so the next.
     """
-    score = 0.0
     ages = [0.0, *(age for age, _ in readings)]
     kms = [0.0, *(distance for _, distance in readings)]
+    scores, middles = [], []
     for (t0, t1), (d0, d1) in zip(pairwise(ages), pairwise(kms), strict=True):
         short = t1 - t0 < SHORT_YEARS
         years = SHORT_YEARS if short else t1 - t0
@@ -160,8 +162,13 @@ def _plausibility(
         ratio = math.log(max(d1 - d0, 100.0 * years) / max(usual, 300.0 * years))
         if short and ratio < 0:
             continue
-        score -= 0.5 * (ratio / (log_sd if ratio > 0 else 2 * log_sd)) ** 2
-    return score
+        scores.append(ratio / (settings.log_sd if ratio > 0 else 2 * settings.log_sd))
+        middles.append((t0 + t1) / 2)
+    z, when = np.array(scores), np.array(middles)
+    apart = np.abs(when[:, None] - when[None, :])
+    alike = settings.steadiness * np.exp(-apart / settings.steady_years)
+    np.fill_diagonal(alike, 1.0)
+    return -0.5 * float(z @ np.linalg.solve(alike, z))
 
 
 def _log(chance: float) -> float:
@@ -183,7 +190,7 @@ def _tampered(
     now = max(base_km + max(since, 0.0), shown[-1].km)
     readings = (*true[:-1], (today, now))
     hidden = now - shown[-1].km
-    score = _plausibility(readings, prior=prior, log_sd=settings.log_sd, idle=idle)
+    score = _plausibility(readings, prior=prior, settings=settings, idle=idle)
     if hidden < WORTH_HIDING_KM:
         score += math.log(0.1)
     return Hypothesis("tampered with", 0, True, 0.0, readings), score

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from scipy.stats import multivariate_normal
 
 from estimator.catalogue.load import load_catalogue
 from estimator.odometer import Shown, hypotheses, usual_km
@@ -90,3 +92,37 @@ def test_many_unusual_years_leave_the_last_reading_to_be_judged():
     )
     assert found[0].label == "tampered with"
     assert sum(h.weight for h in found) == pytest.approx(1.0)
+
+
+def test_a_car_driven_little_before_and_after_a_gap_did_not_turn_over_within_it():
+    """Common practice: a book that shows a few thousand km a year on both sides of five silent years is believed."""
+    steady = [Shown(float(age), 4_000.0 * age) for age in (1, 2, 3, 4, 5, 10, 11, 12, 13, 14, 20)]
+    assert _weights(steady)["as shown"].weight > 0.9
+    busy = [Shown(float(age), 30_000.0 * age) for age in (1, 2, 3, 4, 5)]
+    busy += [Shown(age, 150_000.0 + 14_000.0 + 25_000.0 * (age - 10)) for age in (10.0, 11.0, 12.0, 13.0)]
+    assert _weights(busy)["turned over once"].weight > 0.9
+
+
+def test_intervals_near_in_time_are_weighed_together():
+    """Second method (scipy.stats.multivariate_normal): log density ratio of two stories of the same three intervals."""
+    shown = [Shown(4.0, 30_000.0), Shown(10.0, 45_000.0), Shown(14.0, 60_000.0)]
+    found = _weights(shown)
+    middles, alike = np.array([2.0, 7.0, 12.0]), np.eye(3)
+    for i, j in ((0, 1), (0, 2), (1, 2)):
+        alike[i, j] = alike[j, i] = SETTINGS.odometer.steadiness * np.exp(
+            -abs(middles[i] - middles[j]) / SETTINGS.odometer.steady_years
+        )
+
+    def density(km):
+        gone = np.diff([0.0, *km])
+        usual = [usual_km(b, prior=SETTINGS.distance) - usual_km(a, prior=SETTINGS.distance)
+                 for a, b in ((0, 4), (4, 10), (10, 14))]  # fmt: skip
+        ratio = np.log(gone / usual)
+        score = np.where(ratio > 0, 1.0, 0.5) * ratio / SETTINGS.odometer.log_sd
+        return multivariate_normal(np.zeros(3), alike).logpdf(score)
+
+    once = density([30_000.0, 45_000.0 + TURN_KM, 60_000.0 + TURN_KM]) - density(
+        [30_000.0, 45_000.0, 60_000.0]
+    )
+    told = np.log(found["turned over once"].weight / found["as shown"].weight)
+    assert told == pytest.approx(once, abs=1e-6)

@@ -108,7 +108,7 @@ def typical_cost(catalogue: Catalogue, component: Component, *, build: frozenset
         if _holds(r.when, build) and (not r.built or r.built[0] <= year <= r.built[1])
     ]
     likely = [r for r in there if r.availability.common >= 0.5 and r.life >= 0.5]
-    cheapest = min(full(r) for r in likely or there)
+    cheapest = min(full(r) for r in likely or there or component.remedy)
     return (cheapest + _mean(component.consumables) + strip * rate) * (1 + currency.tax)
 
 

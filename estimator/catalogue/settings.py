@@ -85,6 +85,7 @@ class Completeness(Record):
     cap: Share
     own_work: Share
     outside: Triple
+    small_job: Annotated[float, Field(ge=0)]
 
 
 class Care(Record):
@@ -140,6 +141,8 @@ class OdometerSettings(Record):
     tampered_home: Share
     tampered_import: Share
     log_sd: Annotated[float, Field(gt=0)]
+    steadiness: Inside
+    steady_years: Annotated[float, Field(gt=0)]
     floor: Share
     most: int
     source: str

@@ -146,6 +146,9 @@ _SHARED = {
 }
 
 
+FEW_BILLS = 0.5  # of what the papers claim: below it, say that bills not entered count as missing
+
+
 def rests_on(a: Assessment) -> list[str]:
     """What the estimate takes the car to be like as a whole, each with how sure that is."""
     grid = a.grid
@@ -159,7 +162,11 @@ def rests_on(a: Assessment) -> list[str]:
             (f"{float(k) * 100:.0f}{words.NBSP}%", v) for k, v in grid["completeness"].items() if v >= 0.005
         )
         likely = [f"{k} (chance {words.percent(v)})" for k, v in sorted(levels, key=lambda kv: -kv[1])]
-        lines.append(f"Of what they claim to hold, the papers really hold: {', '.join(likely)}.")
+        lines.append(f"Of the bills that papers so complete would hold, entered are: {', '.join(likely)}.")
+        if sum(float(k) * v for k, v in grid["completeness"].items()) < FEW_BILLS:
+            lines.append(
+                "Bills that lie in the folder but are not entered count as missing: enter the small ones too."
+            )
     mean = math.expm1(grid["life"]["mean"])
     longer = "longer" if mean >= 0 else "shorter"
     lines.append(

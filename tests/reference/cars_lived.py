@@ -17,12 +17,16 @@ from estimator.case import Case, parse_case
 from estimator.casefile.words import day_after_years
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.records import Component
+from estimator.catalogue.reference import typical_cost
 from estimator.wear.life import weibull_from_quantiles
 from tests.cars import SALOON
 from tests.reference.wear_events import SPENT, Part, Process, fit_part, fitted_at
 
 CARE = ("attentive", "ordinary", "neglectful")
 YEARLY_KM = 9_000.0
+TRAITS = frozenset(
+    parse_case(SALOON.format(built="2000-01-01", odometer=1, sale="private"), "traits").car.traits
+)
 VIEWED = datetime.date(2026, 5, 4)
 OWNED = """
 [[coverage]]
@@ -86,6 +90,9 @@ def live(
         part_care, part_level = minded.get(part.system, (care, level))
         inside = min(claim * settings.completeness.levels[part_level], settings.completeness.cap)
         outside = settings.completeness.outside[part_care] * settings.completeness.outside_levels[part_level]
+        cost = typical_cost(catalogue, part, build=catalogue.complete_traits(TRAITS), year=built.year)
+        bill = cost / (cost + settings.completeness.small_job)
+        inside, outside = inside * bill, outside * bill
         fitted, kept = _life_of(part, catalogue, rng, age=age, care=part_care, life=life, inside=inside,
                                 outside=outside, period=(start, end))  # fmt: skip
         condition[part.id] = fitted_at(fitted, age).condition(age)
