@@ -17,7 +17,7 @@ from estimator.car import Car
 from estimator.catalogue.records import Check
 from estimator.decide.papers import paper_chances
 from estimator.decide.scene import Option
-from estimator.evidence.findings import SENSES, care_figures
+from estimator.evidence.findings import SENSES, care_figures, leak_by_presentation, linked
 from estimator.pipeline import Prepared
 from estimator.simulate import SPENT, WORN, Draws
 
@@ -40,7 +40,7 @@ def sign_chances(prepared: Prepared, drawn: Draws, options: Sequence[Option]) ->
     Somebody who looks in passing sees a share of every sign, harmless ones too; who is paid to look, looks closely.
     """
     spent, worn = silences(prepared.car, options)
-    leak = np.array([o.check.leak for o in options])
+    leak = np.array([leak_by_presentation(o.check, o.share) for o in options]).reshape(len(options), 2).T
     maskable = np.array([o.check.maskable for o in options])
     viewer = prepared.car.catalogue.settings.evidence.viewer
     by_senses = np.array([o.check.kind in SENSES and o.by == prepared.car.case.car.viewer for o in options])
@@ -56,7 +56,7 @@ def sign_chances(prepared: Prepared, drawn: Draws, options: Sequence[Option]) ->
             table = np.concatenate([np.log(1 - spent * share), np.log(1 - worn * share)]).astype(np.float32)
             condition = drawn.condition[rows]
             which = np.concatenate([condition == SPENT, condition == WORN], axis=1).astype(np.float32)
-            out[rows] = 1 - (1 - seen * leak) * np.exp(which @ table)
+            out[rows] = 1 - (1 - seen * leak[int(masked)]) * np.exp(which @ table)
     return np.clip(out, NEVER, 1 - NEVER)
 
 
@@ -92,8 +92,9 @@ def shared_factors_moved(
 ) -> Floats:
     """The same with what a check says about care, dressing-up and the odometer.
 
-    A check without links shows with the stated chance of the level. With links the odds of the noisy-OR are
-    multiplied by the odds of the level against their mean over the draws, so that the base rate stays the parts'.
+    A check without links to this car's parts shows with the stated chance of the level, to who sees as much of it.
+    With links the odds of the noisy-OR are multiplied by the odds of the level against their mean over the draws, so
+    that the base rate stays the parts'; dressing-up is in their leak already.
     """
     grid = prepared.grid
     tampered = np.array([h.tampered for h in prepared.wear.history.odometer], dtype=np.intp)
@@ -107,10 +108,11 @@ def shared_factors_moved(
         named = [(levels[name], figures) for name, figures in factor_figures(option.check, prepared.car)]
         if not named:
             continue
-        alone = not option.check.links and not (option.check.entry and option.check.entry.components)
+        alone = not linked(option.check, prepared.car)
+        alone &= not (option.check.entry and option.check.entry.components)
         odds = np.ones(len(drawn)) if alone else out[:, f] / (1 - out[:, f])
         for number, (level, figures) in enumerate(named):
-            share = np.clip(np.array(figures), 1e-6, 1 - 1e-6)
+            share = np.clip(option.share * np.array(figures), 1e-6, 1 - 1e-6)
             of_level = share / (1 - share)
             mean = float(share[level].mean())
             base = 1.0 if alone and number == 0 else mean / (1 - mean)
@@ -123,7 +125,7 @@ def factor_figures(check: Check, car: Car) -> list[tuple[str, tuple[float, ...]]
     """What a check says about the shared factors: (factor, P(present | level))."""
     named = (
         ("care", care_figures(check, car)),
-        ("presentation", check.presentation),
+        ("presentation", None if linked(check, car) else check.presentation),
         ("odometer", check.odometer),
     )
     return [(name, figures) for name, figures in named if figures is not None]

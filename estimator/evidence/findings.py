@@ -92,25 +92,26 @@ def read_findings(car: Car) -> Evidence:
             cleared.add(check_id)
             if belief >= 0.5:
                 stops.append((check_id, check.stop))
+        reached = attention(finding, check, car)
         for factor, figures in (
             (care, care_figures(check, car)),
-            (presentation, check.presentation),
+            (presentation, None if linked(check, car) else check.presentation),
             (odometer, check.odometer),
         ):
             if figures is not None:
-                share = np.clip(np.array(figures), 1e-6, 1 - 1e-6)
+                share = np.clip(reached * np.array(figures), 1e-6, 1 - 1e-6)
                 factor += np.log(belief * share + (1 - belief) * (1 - share))
-        reached = attention(finding, check, car)
         if belief < 0.5 and len({f.side for f in findings}) == 1 and finding.side != "both":
             reached *= ONE_SIDE
         links, gone = _links(car, check, finding, changed)
         if links.any():
             quiet = float(np.prod(1 - gone * reached * RENEWED_WAS_SPENT)) if belief > 0 else 1.0
-            rows[check_id] = _Row(check, finding, belief, links * reached, 1 - (1 - check.leak) * quiet)
+            leak = 1 - (1 - np.array(leak_by_presentation(check, reached))) * quiet
+            rows[check_id] = _Row(check, finding, belief, links * reached, leak)
     made = [rows[c] for c in catalogue.checks if c in rows]
     plain = np.array([row.links for row in made]).reshape(len(made), len(car.parts), 3)
     maskable = np.array([row.check.maskable if _for_sale(car, row.finding) else 1.0 for row in made])
-    leak = np.array([row.leak for row in made])
+    leak = np.array([row.leak for row in made]).reshape(len(made), 2).T
     closely, seen = _attention_levels(car, made)
     return Evidence(
         checks=tuple(row.check.id for row in made),
@@ -118,7 +119,7 @@ def read_findings(car: Car) -> Evidence:
         sensitivity=np.concatenate(
             [np.stack([plain, plain * maskable[:, None, None]]) * s[:, None, None] for s in seen]
         ),
-        leak=np.repeat(seen * leak, 2, axis=0),
+        leak=(seen[:, None, :] * leak).reshape(2 * len(seen), len(made)),
         closely=closely,
         care=care,
         presentation=presentation,
@@ -129,7 +130,7 @@ def read_findings(car: Car) -> Evidence:
             for c in catalogue.checks.values()
             if c.stop and c.id not in cleared and c.station != AWAY and applies(c, car) > 0.5
         ),
-        harmless=np.array([row.check.leak for row in made]) / np.maximum(leak, 1e-300),
+        harmless=np.array([row.check.leak for row in made]) / np.maximum(leak[0], 1e-300),
     )
 
 
@@ -139,20 +140,37 @@ def care_figures(check: Check, car: Car) -> tuple[float, float, float] | None:
     A sign that parts of this car can cause tells of care through those parts, whose chances depend on it; its own
     figures would count the same thing twice. Questions and papers tell of the person who answers as well.
     """
-    if check.kind in OF_THE_CAR and any(link.component in car.index for link in check.links):
+    if check.kind in OF_THE_CAR and linked(check, car):
         return None
     return check.care
 
 
+def linked(check: Check, car: Car) -> bool:
+    """Whether a part of this car can cause the check's sign."""
+    return any(link.component in car.index for link in check.links)
+
+
+def leak_by_presentation(check: Check, reached: float) -> tuple[float, float]:
+    """Leak of a check on a car as it is, and on one dressed up for sale, which is one more way to such a sign.
+
+    `check.presentation` states how often the sign is there on either car, whatever the cause, to who sees `reached` of
+    it; a dressed-up car's leak is what raises the first figure to the second, the parts being as they are.
+    """
+    if check.presentation is None:
+        return check.leak, check.leak
+    as_it_is, dressed = (1 - reached * share for share in check.presentation)
+    return check.leak, min(max(1 - (1 - check.leak) * dressed / max(as_it_is, 1e-6), 0.0), 1 - 1e-6)
+
+
 @dataclass(frozen=True)
 class _Row:
-    """One check of the network: what was found, what it links to (C, 3), and its leak."""
+    """One check of the network: what was found, what it links to (C, 3), and its leak (2,) by presentation."""
 
     check: Check
     finding: Finding
     belief: float
     links: Floats
-    leak: float
+    leak: Floats
 
 
 def _refusals(car: Car) -> set[str]:

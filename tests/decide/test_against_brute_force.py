@@ -29,7 +29,7 @@ IDS = ("sag", "smell", "rattle", "crack", "rust", "habits", "gauge")
 def _shows(prepared, check, share, points, conditions):
     """(S,) P(present | state) as the catalogue says, by hand: noisy-OR, or by care."""
     if check.care is not None:
-        return np.array(check.care)[prepared.grid.q[points]]
+        return share * np.array(check.care)[prepared.grid.q[points]]
     silent = np.full(len(points), 1 - check.leak)
     for link in check.links:
         rate = share * np.array([link.spent, link.worn, 0.0])

@@ -11,7 +11,13 @@ from scipy import stats
 from estimator.car import resolve
 from estimator.case import Finding
 from estimator.catalogue.load import load_catalogue
-from estimator.evidence.findings import attention, belief_in, care_figures, read_findings
+from estimator.evidence.findings import (
+    attention,
+    belief_in,
+    care_figures,
+    leak_by_presentation,
+    read_findings,
+)
 from tests.cars import saloon
 
 USED = date(1979, 5, 1)
@@ -104,5 +110,31 @@ def test_a_sign_of_parts_tells_of_care_through_them_alone(catalogue):
     for asked in ("owners-own-log", "what-would-you-do-next-if-you-kept-it"):
         assert care_figures(catalogue.checks[asked], car) == catalogue.checks[asked].care is not None
     seen = "".join(f'[[finding]]\ncheck = "{c}"\nresult = "present"\n' for c in ("owners-own-log", pipes.id))
-    log = np.log(catalogue.checks["owners-own-log"].care)
-    assert read_findings(resolve(saloon(seen), catalogue)).care == pytest.approx(log)
+    log = catalogue.checks["owners-own-log"]
+    assert read_findings(resolve(saloon(seen), catalogue)).care == pytest.approx(
+        np.log(log.who.handy * np.array(log.care))
+    )
+
+
+def test_what_a_stranger_reports_says_less_of_care_than_what_was_looked_at(catalogue):
+    """By hand: 1 - share of it that whoever looked reached x P(bad result | care), for a result that was good."""
+    log = catalogue.checks["owners-own-log"]
+    text = f'[[finding]]\ncheck = "{log.id}"\nresult = "absent"\n'
+    for more, reached in (("", 1.0), ('how = "reported"\n', catalogue.settings.evidence.viewer.reported)):
+        found = read_findings(resolve(saloon(text + more), catalogue)).care
+        assert found == pytest.approx(np.log(1 - reached * log.who.handy * np.array(log.care)))
+
+
+def test_dressing_up_is_one_more_way_to_a_sign_and_takes_the_blame_off_the_parts(catalogue):
+    """By hand: P(sign | parts, level) = 1 - (1 - leak of the level) x the parts' silences, the dressed-up leak such
+    that its parts being as they are its stated frequency comes out. Nothing is said twice: no factor besides."""
+    fresh = catalogue.checks["fresh-paint-underseal-smaller-than-panel"]
+    as_it_is, dressed = leak_by_presentation(fresh, 1.0)
+    assert as_it_is == fresh.leak
+    silent = (1 - fresh.presentation[0]) / (1 - fresh.leak)  # the parts' part in the stated frequency
+    assert 1 - (1 - dressed) * silent == pytest.approx(fresh.presentation[1])
+    text = f'[[finding]]\ncheck = "{fresh.id}"\nresult = "present"\n'
+    found = read_findings(resolve(saloon(text), catalogue))
+    assert found.presentation == pytest.approx([0.0, 0.0])
+    assert found.leak[1, 0] == pytest.approx(leak_by_presentation(fresh, fresh.who.handy)[1])
+    assert found.leak[0, 0] == pytest.approx(fresh.leak)
