@@ -67,7 +67,7 @@ KINDS = {
 }
 FACTORS = {
     "care": "Care it has had",
-    "completeness": "Share of the work the papers hold",
+    "completeness": "Of the bills such papers would hold, entered are",
     "presentation": "How it is presented",
     "viewing": "How it was looked at",
     "rust": "Rust of the structure",
