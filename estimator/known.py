@@ -37,20 +37,38 @@ def found_parts(prepared: Prepared) -> NDArray[np.bool_]:
     return np.asarray((_pointed_to(prepared) | _seen_today(prepared)) & (spent >= PROBABLE))
 
 
+def known_share(prepared: Prepared) -> Floats:
+    """(C,) how far each part's need was known at the viewing, 0 to 1, with no threshold: the share of the doubt that
+    the present signs took away; what a paper or test of the day names is known as far as it is likely.
+    """
+    with_them, without, linked = _with_and_without(prepared)
+    share = np.where(linked, np.clip((with_them - without) / np.maximum(1 - without, 1e-12), 0.0, 1.0), 0.0)
+    return np.maximum(share, np.where(_seen_today(prepared), with_them, 0.0))
+
+
 def _pointed_to(prepared: Prepared) -> NDArray[np.bool_]:
-    """(C,) at the posterior mean of the grid: with the present signs against without them."""
+    """(C,) whether the present signs raise a part far enough to count as found."""
+    with_them, without, linked = _with_and_without(prepared)
+    return np.asarray(
+        linked & ((with_them - without >= RAISED) | (_odds(with_them) >= THREEFOLD * _odds(without)))
+    )
+
+
+def _with_and_without(prepared: Prepared) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    """(C,) P(spent) with the present signs, without them, and whether one of them can come from the part; at the
+    posterior mean of the grid. A sign held to be there and not there alike says nothing, so that both agree there.
+    """
     evidence = prepared.evidence
     present = evidence.belief >= 0.5
     if not present.any():
-        return np.zeros(prepared.shared.has.size, dtype=bool)
+        spent = prepared.grid.mean(prepared.grid.marginal)[:, SPENT]
+        return spent, spent, np.zeros(spent.size, dtype=bool)
     prior, sensitivity, leak = mean_network(prepared)
     network = NoisyOr(prior, sensitivity, leak)
     with_them = network.posterior(evidence.belief).marginal[:, SPENT]
     without = network.posterior(np.where(present, -1.0, evidence.belief)).marginal[:, SPENT]
-    linked = (sensitivity[present, :, SPENT] > 0).any(axis=0)
-    return np.asarray(
-        linked & ((with_them - without >= RAISED) | (_odds(with_them) >= THREEFOLD * _odds(without)))
-    )
+    linked = np.asarray((sensitivity[present, :, SPENT] > 0).any(axis=0))
+    return with_them, without, linked
 
 
 def _odds(chance: Floats) -> Floats:

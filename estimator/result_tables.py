@@ -21,7 +21,7 @@ import pandas as pd
 from estimator.assess import Assessment
 from estimator.decide.compare import Comparison
 from estimator.decide.keep import Keeping
-from estimator.decide.next_checks import NextChecks
+from estimator.decide.next_records import NextChecks
 from estimator.decide.offer import Offer
 from estimator.decide.plan_records import Plan, PlannedJob
 from estimator.distribution import KEYS, Distribution
@@ -59,7 +59,7 @@ def tables(result: Any) -> Tables:
         keep: totals, years, parts (of each year), parts_in_all (over all years), sell_now, notes, stops, warnings;
 
         compare: cases, p_cheaper (case, other, chance that case costs less), dominates, randomness (common to all
-        cars, or each one's own), warnings;
+        cars, or each one's own), stops (of each case), warnings;
 
         fit_life: clocks (shape, scale, their intervals), lives (B10 and B50 as fitted, elicited and blended), notes.
 
@@ -121,6 +121,15 @@ def _stops(failed: Iterable[tuple[str, str]], still_open: Iterable[str] = ()) ->
     rows = [{"check": check, "state": "failed", "text": text} for check, text in failed]
     rows += [{"check": check, "state": "open", "text": ""} for check in still_open]
     return _frame(rows, ("check", "state", "text"))
+
+
+def _named_stops(
+    failed: Iterable[tuple[str, str]], still_open: Iterable[tuple[str, str]], **of: Any
+) -> pd.DataFrame:
+    """The same with the names of those not looked at yet; `of` are columns before them."""
+    rows = [{**of, "check": check, "state": "failed", "text": text} for check, text in failed]
+    rows += [{**of, "check": check, "state": "open", "text": name} for check, name in still_open]
+    return _frame(rows, (*of, "check", "state", "text"))
 
 
 # --- what it costs -------------------------------------------------------------------------------------
@@ -192,7 +201,7 @@ def _(result: NextChecks) -> Tables:
         "bundles": _frame(map(_plain, result.bundles), ("id", "minutes", "price", "value", "net")),
         "bundle_checks": _frame(members, ("bundle", "check")),
         "not_now": pd.DataFrame(result.closed, columns=["check", "why"]),
-        "stops": _stops(result.failed_stops),
+        "stops": _named_stops(result.failed_stops, ((one.check, one.name) for one in result.open_stops)),
         "warnings": _texts(result.warnings),
     }
 
@@ -209,10 +218,11 @@ def _(result: Offer) -> Tables:
         "likely_lowest",
         "fixed_first",
     )
-    prices = [(name, getattr(result, name)) for name in names if getattr(result, name) is not None]
+    told = {name: getattr(result, name) for name in (*names, "paid") if getattr(result, name) is not None}
+    if result.highest_bid is not None:
+        del told["walk_away"]  # at an auction there is one number
+    prices = list(told.items())
     concessions = ({**_plain(one)} for one in result.concessions)
-    stops = _stops(result.failed_stops)
-    still_open = [{"check": check, "state": "open", "text": text} for check, text in result.open_stops]
     return {
         "about": _about(result),
         "prices": _frame({"name": name, "amount": x} for name, x in sorted(prices, key=lambda one: one[1])),
@@ -221,7 +231,7 @@ def _(result: Offer) -> Tables:
         "sentences": _frame(
             ({"about": k, "text": text} for k, text in result.sentences.items()), ("about", "text")
         ),
-        "stops": pd.concat([stops, _frame(still_open)], ignore_index=True) if still_open else stops,
+        "stops": _named_stops(result.failed_stops, result.open_stops),
         "warnings": _texts(result.warnings),
     }
 
@@ -363,6 +373,13 @@ def _(result: Comparison) -> Tables:
         "p_cheaper": _frame(cheaper),
         "dominates": _frame(dominates, ("case", "over", "place", "over_place", "order")),
         "randomness": _frame(randomness, ("kind", "what")),
+        "stops": pd.concat(
+            [
+                _named_stops(one.failed_stops, one.open_stops, case=one.case, place=place)
+                for place, one in enumerate(result.cases)
+            ],
+            ignore_index=True,
+        ),
         "warnings": _texts(result.warnings),
     }
 

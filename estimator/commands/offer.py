@@ -16,6 +16,7 @@ from estimator.commands.shell import (
     add_catalogue,
     add_draws,
     add_json,
+    check_apart,
     check_target,
     write_json,
     write_text,
@@ -40,7 +41,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     check_target(args.json, inputs=(args.case,))
     check_target(args.sheet, inputs=(args.case,))
-    if args.sheet is not None and args.sheet == args.json:
+    check_apart({"--sheet": args.sheet, "--json": args.json})
+    if args.sheet == args.json == STDOUT:
         raise InputError(Problem(args.sheet, None, "", "cannot be the sheet and the result at once"))
     from estimator.assess import assess_fully
     from estimator.case import load_case

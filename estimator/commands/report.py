@@ -42,19 +42,22 @@ def run(args: argparse.Namespace) -> int:
     targets = _targets(args)
     for target in (*targets.values(), args.json):
         check_target(target, inputs=(args.case,))
-    from estimator.assess import assess
+    from estimator.assess import assess_fully
     from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
+    from estimator.decide.budget import budget_room
     from estimator.report.dots_svg import NARROW, dots_svg
     from estimator.report.report_content import report_of
-    from estimator.views.frames import budget_room
 
     catalogue = load_catalogue(args.catalogue)
     case = load_case(args.case, catalogue)
     with ProgressBar("working it out") as bar:
-        result = assess(case, catalogue, draws=args.draws, seed=args.seed, workers=args.workers, progress=bar)
-    report = report_of(result, case, catalogue)
-    room = budget_room(case)
+        whole = assess_fully(
+            case, catalogue, draws=args.draws, seed=args.seed, workers=args.workers, progress=bar
+        )
+    result, left = whole.assessment, budget_room(whole)
+    report = report_of(result, case, catalogue, room=left)
+    room = None if left is None else left.reach
     if "pdf" in targets:
         from estimator.report.report_pdf import report_pdf
 

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, TextIO
 
-from estimator.commands.shell import STDOUT, add_catalogue, add_draws, add_json, check_target
+from estimator.commands.shell import STDOUT, add_catalogue, add_draws, add_json, check_apart, check_target
 
 DRAWS, SEED, MOST = 4_000, 0, 200_000
 
@@ -35,6 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     check_target(args.json, inputs=(args.list,))
     check_target(args.out, inputs=(args.list,))
+    check_apart({"--out": args.out, "--json": args.json})
     from estimator.catalogue.load import load_catalogue
     from estimator.decide.screening import COLUMNS, screened
     from estimator.report.strict_json import plain
@@ -51,7 +52,7 @@ def run(args: argparse.Namespace) -> int:
             table.write(_cells(COLUMNS))
         for row in _all(first, rows):
             if table is not None:
-                table.write(_cells(["" if row[c] is None else row[c] for c in COLUMNS]))
+                table.write(_cells([_cell(row[c]) for c in COLUMNS]))
                 table.flush()
             if lines is not None:
                 lines.write(json.dumps(plain(row), allow_nan=False) + "\n")
@@ -73,6 +74,11 @@ def _sink(target: str) -> Iterator[TextIO]:
         return
     with Path(target).open("w", encoding="utf-8", newline="") as stream:
         yield stream
+
+
+def _cell(value: Any) -> Any:
+    """Sums to the hundredth; nothing where there is none."""
+    return "" if value is None else round(value, 2) if isinstance(value, float) else value
 
 
 def _cells(values: Any) -> str:

@@ -6,7 +6,7 @@ import argparse
 import os
 import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -111,6 +111,35 @@ def check_target(target: str | None, *, inputs: tuple[str, ...] = ()) -> None:
             raise _refused(target, f"nothing may be written in {path.parent} (permission denied)")
     except (OSError, ValueError) as error:  # a name too long, a NUL in it
         raise _refused(target, getattr(error, "strerror", None) or str(error)) from None
+
+
+def check_apart(targets: Mapping[str, str | None]) -> None:
+    """Refuse one file for two results, however its name is written: the later would overwrite the earlier.
+
+    targets : argument -> what was given; None is nothing, - the terminal.
+
+    Raises
+    ------
+    InputError
+        Naming the file and both arguments.
+    """
+    seen: dict[str, str] = {}
+    for argument, target in targets.items():
+        if target is None or target == STDOUT:
+            continue
+        path = Path(os.path.realpath(target))
+        name = str(path)
+        if path.exists():
+            stat = path.stat()
+            name = f"{stat.st_dev}:{stat.st_ino}"  # two names of one file
+        if name in seen and not _is_device(path):
+            raise _refused(target, f"cannot be {seen[name]} and {argument} at once; give one another name")
+        seen[name] = argument
+
+
+def _is_device(path: Path) -> bool:
+    """Whether it is there and no ordinary file: a device takes both."""
+    return path.exists() and not path.is_file()
 
 
 def write_json(target: str | None, data: dict[str, Any]) -> None:

@@ -5,6 +5,8 @@
 
 The draws of all cars share what would strike all alike: the level of prices, of workshop rates and carriage, and
 how far lives in general turn out longer or shorter than the catalogue says. What each car hides is its own.
+
+A car with a stop is not among those to choose from, whatever its sums say.
 """
 
 from __future__ import annotations
@@ -19,8 +21,10 @@ from numpy.typing import NDArray
 from estimator.assess import DRAWS, SEED
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue, load_catalogue
+from estimator.decide.first_year import buyers_outlay
 from estimator.decide.reference import reference_outlay
-from estimator.decide.stakes import certain, scrap_of, value_draws, worth_of
+from estimator.decide.sales import is_owned, paid_in_all, price_of
+from estimator.decide.stakes import FEW_DRAWS, certain, scrap_of, value_draws, worth_of
 from estimator.distribution import Distribution, summarise
 from estimator.outlays import price_draws
 from estimator.pipeline import Prepared, prepare
@@ -31,6 +35,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Floats = NDArray[np.float64]
+Stops = tuple[tuple[tuple[str, str], ...], tuple[tuple[str, str], ...]]  # failed, not looked at
 COMMON = ("level of prices", "workshop rates", "carriage", "lives in general")
 OWN = ("condition of every part", "what work turns out to need", "what a good example is worth")
 SLACK = 1e-9  # dominance is judged up to this share of the spread
@@ -40,15 +45,19 @@ SLACK = 1e-9  # dominance is judged up to this share of the spread
 class Compared:
     """One car of the comparison.
 
-    price : asking, or what was paid. outlay : of the plan year, unlisted work included. total : price and outlay.
+    failed_stops, open_stops : (check, what follows) and (check, its name). price : what changes hands in all: asked or
+    paid, with premium and carriage. outlay : what the buyer pays for work in the first year, unlisted work included, a
+    trader's promise off. total : price and outlay.
     reference_outlay : what of it a car sold at that value normally carries. gain : value less price less outlay
     beyond that, as in an offer: never more than leaves the scrap (None without a value). score : what the choice
     rests on (certainty equivalent of the gain, of minus the total where values are missing). regret : what choosing
-    it costs on average against the best choice in hindsight. switching_price : at which it and the best other are
-    equally good.
+    it costs on average against the best choice in hindsight. switching_price : what may change hands in all for it to
+    be as good as the best other. Best is always among the cars without a stop, where there is one.
     """
 
     case: str
+    failed_stops: tuple[tuple[str, str], ...]
+    open_stops: tuple[tuple[str, str], ...]
     price: float
     outlay: Distribution
     total: Distribution
@@ -63,7 +72,8 @@ class Compared:
 @dataclass(frozen=True)
 class Comparison:
     """cases in the order given; p_cheaper[i][j] : chance that i costs less than j (ties half); dominates: (i, j,
-    order) where i is at least as good as j at every level (1) or for everybody who minds risk (2).
+    order) where i is at least as good as j at every level (1) or for everybody who minds risk (2). first : the car to
+    choose, None where every one has a stop. worth_it : whether the first is worth more than it costs; None by cost.
     """
 
     currency: str
@@ -73,7 +83,8 @@ class Comparison:
     cases: tuple[Compared, ...]
     p_cheaper: tuple[tuple[float, ...], ...]
     dominates: tuple[tuple[int, int, int], ...]
-    first: int
+    first: int | None
+    worth_it: bool | None
     common: tuple[str, ...]
     own: tuple[str, ...]
     warnings: tuple[str, ...]
@@ -89,6 +100,10 @@ class Comparison:
             "cases": [
                 {
                     "case": c.case,
+                    "stops": [
+                        *({"check": k, "text": t, "state": "failed"} for k, t in c.failed_stops),
+                        *({"check": k, "text": t, "state": "open"} for k, t in c.open_stops),
+                    ],
                     "price": c.price,
                     "outlay": c.outlay.as_dict(),
                     "total": c.total.as_dict(),
@@ -104,19 +119,21 @@ class Comparison:
             "p_cheaper": [list(row) for row in self.p_cheaper],
             "dominates": [{"case": i, "over": j, "order": k} for i, j, k in self.dominates],
             "first": self.first,
+            "worth_it": self.worth_it,
             "common": list(self.common),
             "own": list(self.own),
             "warnings": list(self.warnings),
         }
 
     def frame(self) -> pd.DataFrame:
-        """A row a car: case, price, mean, likely and bad outlay, score, regret, switching price."""
+        """A row a car: case, stops, price, mean, likely and bad outlay, score, regret, switching price."""
         import pandas as pd
 
         rows = [
             {
-                "case": c.case, "price": c.price, "outlay_mean": c.outlay.mean, "outlay_p50": c.outlay.p50,
-                "outlay_p80": c.outlay.p80, "total_mean": c.total.mean, "score": c.score, "regret": c.regret,
+                "case": c.case, "stops": len(c.failed_stops), "open_stops": len(c.open_stops), "price": c.price, 
+                "outlay_mean": c.outlay.mean, "outlay_p50": c.outlay.p50, "outlay_p80": c.outlay.p80,
+                "total_mean": c.total.mean, "score": c.score, "regret": c.regret,
                 "switching_price": c.switching_price, "p_best": c.p_best,
             }
             for c in self.cases
@@ -137,6 +154,14 @@ def compare(
 
     A risk tolerance is that of the first car that states one.
 
+    Parameters
+    ----------
+    draws, seed : Monte Carlo draws of each car, a whole number >= 1, and their seed, a whole number >= 0; the same seed
+        gives the same result.
+    workers : threads that price blocks of draws, by default the machine's cores, two at most; the result does not
+        depend on it.
+    progress : called with the share of the cars done, 0 to 1.
+
     Raises
     ------
     InputError
@@ -145,11 +170,11 @@ def compare(
     made = tuple(cases)
     _comparable(made)
     known = catalogue or load_catalogue()
-    outlays = []
+    outlays, stops = [], []
     for number, case in enumerate(made):
-        outlays.append(
-            common_outlays(prepare(case, known), draws=draws, seed=seed, own=number, workers=workers)
-        )
+        prepared = prepare(case, known)
+        outlays.append(common_outlays(prepared, draws=draws, seed=seed, own=number, workers=workers))
+        stops.append(stops_of(prepared))
         if progress is not None:
             progress((number + 1) / len(made))
     values, normal = None, None
@@ -157,13 +182,19 @@ def compare(
         values = [value_draws(c, draws, seed=seed + 7_907 * (i + 1)) for i, c in enumerate(made)]
         normal = [reference_outlay(c, known) for c in made]
     rho = next((c.money.risk_tolerance for c in made if c.money.risk_tolerance is not None), None)
-    return compared(made, outlays, values, normal, rho=rho, seed=seed)
+    return compared(made, outlays, values, normal, rho=rho, seed=seed, stops=stops)
+
+
+def stops_of(prepared: Prepared) -> Stops:
+    """(check, what follows) of the stops that failed, (check, name) of those not looked at yet."""
+    evidence, checks = prepared.evidence, prepared.car.catalogue.checks
+    return evidence.stops, tuple((c, checks[c].name) for c in evidence.open_stops)
 
 
 def common_outlays(
     prepared: Prepared, *, draws: int, seed: int, own: int, workers: int | None = None
 ) -> Floats:
-    """(n,) outlay of the plan year of one car, its draws lined up with those of every other car.
+    """(n,) what the buyer of one car pays for work in the first year, its draws lined up with those of every other car.
 
     Draws stand in order of the life that all parts share, so that the n-th draw of every car is equally lucky with
     lives; pricing draws the level of prices, rates and carriage from the same seeds for every car.
@@ -179,7 +210,7 @@ def common_outlays(
     lined_up = Draws(drawn.point[order], drawn.condition[order])
     nothing = np.zeros(len(prepared.car.parts), dtype=bool)
     outlays = price_draws(prepared, lined_up, nothing, seeds, workers=workers)
-    return outlays.total.year + outlays.unlisted
+    return buyers_outlay(prepared, lined_up, outlays)
 
 
 def compared(
@@ -190,9 +221,12 @@ def compared(
     *,
     rho: float | None,
     seed: int,
+    stops: Sequence[Stops] | None = None,
 ) -> Comparison:
-    """The same from draws of outlay that are lined up; with values go the outlays normal at that value."""
-    prices = [price_of(c) for c in cases]
+    """The same from draws of outlay that are lined up; with values go the outlays normal at that value; stops : of
+    each car, none where not given.
+    """
+    prices = [paid_in_all(c) or 0.0 for c in cases]
     totals = [price + outlay for price, outlay in zip(prices, outlays, strict=True)]
     gains = [-t for t in totals]
     if values is not None and normal is not None:
@@ -201,21 +235,30 @@ def compared(
             for case, price, v, usual, outlay in zip(cases, prices, values, normal, outlays, strict=True)
         ]
     scores = [certain(g, rho) for g in gains]
+    stopped = [((), ())] * len(cases) if stops is None else list(stops)
+    free = [i for i, (failed, _) in enumerate(stopped) if not failed]
+    choice = free or list(range(len(cases)))
     stacked = np.stack(gains)
-    best = stacked.max(axis=0)
-    winner = stacked.argmax(axis=0)
-    first = int(np.argmax(scores))
+    best = stacked[choice].max(axis=0)
+    winner = np.array(choice)[stacked[choice].argmax(axis=0)]
+    first = max(free, key=lambda i: scores[i]) if free else None
+
+    def best_other(i: int) -> float:
+        return max((scores[k] for k in choice if k != i), default=scores[i])
+
     rows = tuple(
         Compared(
             case=case.name,
+            failed_stops=stopped[i][0],
+            open_stops=stopped[i][1],
             price=prices[i],
             outlay=summarise(outlays[i]),
             total=summarise(totals[i]),
             reference_outlay=None if normal is None else normal[i],
             gain=None if values is None else summarise(gains[i]),
             score=float(scores[i]),
-            regret=float((best - stacked[i]).mean()),
-            switching_price=prices[i] + float(scores[i] - max(s for k, s in enumerate(scores) if k != i)),
+            regret=float((np.maximum(best, stacked[i]) - stacked[i]).mean()),
+            switching_price=prices[i] + float(scores[i] - best_other(i)),
             p_best=float((winner == i).mean()),
         )
         for i, case in enumerate(cases)
@@ -225,6 +268,10 @@ def compared(
         for i, a in enumerate(totals)
     )
     warnings = [] if values is not None else ["not every car has money.sound_example: compared by cost alone"]
+    if best.size < FEW_DRAWS:
+        warnings.append(
+            f"only {best.size} draws: every sum here is rough; ask for more (the default is {DRAWS:,})"
+        )
     if rho is None:
         warnings.append("no money.risk_tolerance is given: compared by the mean")
     return Comparison(
@@ -238,9 +285,10 @@ def compared(
             (i, j, order)
             for i, a in enumerate(gains)
             for j, b in enumerate(gains)
-            if i != j and (order := dominance(a, b))
+            if i != j and i in choice and (order := dominance(a, b))
         ),
         first=first,
+        worth_it=None if values is None or first is None else scores[first] > 0,
         common=COMMON,
         own=OWN,
         warnings=tuple(warnings),
@@ -268,15 +316,6 @@ def dominance(a: Floats, b: Floats) -> int:
     return 2 if (np.cumsum(gap) >= -slack * np.arange(1, gap.size + 1)).all() else 0
 
 
-def price_of(case: Case) -> float:
-    """What the car costs: what was paid, else what is asked, else the most the seller hopes for."""
-    if case.bought is not None and case.bought.price is not None:
-        return case.bought.price
-    if case.money.asking is not None:
-        return case.money.asking
-    return case.money.seller[2] if case.money.seller is not None else 0.0
-
-
 def _comparable(cases: tuple[Case, ...]) -> None:
     if len(cases) < 2:
         name = cases[0].name if cases else "compare"
@@ -288,8 +327,7 @@ def _comparable(cases: tuple[Case, ...]) -> None:
         text = f"cars in two currencies cannot be compared; found {found}. Write all in one"
         problems.append(Problem(cases[0].name, None, "money.currency", text))
     for case in cases:
-        priced = case.money.asking is not None or case.money.seller is not None
-        if not priced and (case.bought is None or case.bought.price is None) and case.car.sale != "owned":
+        if price_of(case) is None and not is_owned(case):
             text = "is needed: a price to compare by"
             problems.append(Problem(case.name, None, "money.asking", text))
     if problems:

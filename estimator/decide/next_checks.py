@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +18,10 @@ from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.catalogue.records import STATIONS, Check
 from estimator.decide.board import Board, Singles, singles
 from estimator.decide.likelihood import result_chances
+from estimator.decide.next_records import BundleValue, CheckValue, NextChecks, OpenStop, ResultOf
 from estimator.decide.readings import channels, ranges_of
 from estimator.decide.reference import reference_outlay
+from estimator.decide.refusals import refusal_of
 from estimator.decide.scene import (
     AUCTION_MINUTES,
     CONDITIONS,
@@ -34,146 +34,13 @@ from estimator.decide.scene import (
     scene_of,
 )
 from estimator.decide.selection import Chosen, Limits, Search, marginals
-from estimator.decide.stakes import Stakes, need, stakes_of
+from estimator.decide.stakes import LEAST_EFFECTIVE, Stakes, need, stakes_of
 from estimator.decide.telling import telling_order
 from estimator.problems import InputError, Problem, nearest
 
-if TYPE_CHECKING:
-    import pandas as pd
-
 Floats = NDArray[np.float64]
+FEWEST_DRAWS = int(LEAST_EFFECTIVE)  # below this every result is too rare to be valued
 NOTHING = 0.5  # of the currency: a net gain below this is none
-
-
-@dataclass(frozen=True)
-class ResultOf:
-    """One way a check can come out: how likely, and the most to pay after it."""
-
-    result: str
-    text: str
-    probability: float
-    walk_away: float
-
-
-@dataclass(frozen=True)
-class CheckValue:
-    """One check that can be made now.
-
-    value, value_se : what its result is worth by itself, money; marginal : what it adds to those proposed before
-    it (or, if it is not proposed, to all of them); net : value less price, that of what must be opened first
-    included. moves : how far it moves the most to pay, on average; beyond : the same beyond what those above it in
-    the list tell. proposed : it belongs to the best affordable set. rare : too few draws tell its results apart.
-    """
-
-    id: str
-    name: str
-    station: str
-    by: str
-    how: str
-    minutes: float
-    price: float
-    value: float
-    value_se: float
-    marginal: float
-    net: float
-    moves: float
-    beyond: float
-    proposed: bool
-    stop: str
-    rare: bool
-    after: str
-    results: tuple[ResultOf, ...]
-
-
-@dataclass(frozen=True)
-class BundleValue:
-    """A tour or a paid visit taken as a whole: its checks, what it takes, what it is worth."""
-
-    id: str
-    checks: tuple[str, ...]
-    minutes: float
-    price: float
-    value: float
-    net: float
-
-
-@dataclass(frozen=True)
-class NextChecks:
-    """checks : those proposed first, in the order to make them, then the others by what they would add; the first
-    `stop_after` are worth their cost. together : value, error and net of the proposed set.
-    """
-
-    case: str
-    currency: str
-    draws: int
-    seed: int
-    walk_away: float
-    by_value: float
-    perfect_information: float
-    checks: tuple[CheckValue, ...]
-    stop_after: int
-    together: Chosen
-    minutes: float
-    price: float
-    bundles: tuple[BundleValue, ...]
-    closed: tuple[tuple[str, str], ...]
-    made: tuple[str, ...]
-    requests: bool
-    short_list: bool
-    failed_stops: tuple[tuple[str, str], ...]
-    advice: str
-    warnings: tuple[str, ...]
-
-    def as_dict(self) -> dict[str, Any]:
-        """The JSON of `next`, keys as in README."""
-        return {
-            "format": 1,
-            "case": self.case,
-            "currency": self.currency,
-            "draws": self.draws,
-            "seed": self.seed,
-            "stops": [{"check": c, "text": t} for c, t in self.failed_stops],
-            "walk_away": self.walk_away,
-            "checks": [_check_dict(c) for c in self.checks],
-            "stop_after": self.stop_after,
-            "perfect_information": self.perfect_information,
-            "together": {
-                "value": self.together.value,
-                "value_se": self.together.error,
-                "net": self.together.net,
-                "minutes": self.minutes,
-                "price": self.price,
-                "method": self.together.method,
-            },
-            "bundles": [
-                {**{k: getattr(b, k) for k in BundleValue.__dataclass_fields__}, "checks": list(b.checks)}
-                for b in self.bundles
-            ],
-            "not_now": [{"id": c, "why": w} for c, w in self.closed],
-            "made": list(self.made),
-            "requests": self.requests,
-            "short_list": self.short_list,
-            "advice": self.advice,
-            "warnings": list(self.warnings),
-        }
-
-    def frame(self) -> pd.DataFrame:
-        """The checks as a table, a row each, in order; results as columns."""
-        import pandas as pd
-
-        rows = []
-        for check in self.checks:
-            row = {k: getattr(check, k) for k in CheckValue.__dataclass_fields__ if k != "results"}
-            for one in check.results:
-                row[f"chance_{one.result}"], row[f"walk_away_{one.result}"] = one.probability, one.walk_away
-            rows.append(row)
-        return pd.DataFrame(rows)
-
-
-def _check_dict(check: CheckValue) -> dict[str, Any]:
-    plain = {k: getattr(check, k) for k in CheckValue.__dataclass_fields__ if k != "results"}
-    results = [{k: getattr(r, k) for k in ResultOf.__dataclass_fields__} for r in check.results]
-    return {**plain, "results": results}
 
 
 def next_checks(
@@ -197,16 +64,23 @@ def next_checks(
     minutes, money : what there is to spend on checks; None is no limit.
     stations : only these; all when empty.
     without : what is not there today ("lift", "helper", ...), of estimator.decide.scene.CONDITIONS.
+    draws, seed : Monte Carlo draws, FEWEST_DRAWS to 2,000,000, and their seed, a whole number >= 0; the same seed
+        gives the same result.
+    workers : threads that price blocks of draws, by default the machine's cores, two at most; the result does not
+        depend on it.
+    progress : called with the share done, 0 to 1; the ranking itself comes after the last call.
     result : an assessment of the same case, if there is one already; draws and seed are then its own.
 
     Raises
     ------
     InputError
-        For an unknown station or condition, a limit below zero, a missing asking price or value, or a risk
-        tolerance too small for the draws.
+        For an unknown station or condition, a limit below zero, a missing asking price or value, a risk tolerance
+        too small for the draws, or too few draws to tell any two results apart.
     """
     _allowed(case, minutes=minutes, money=money, stations=stations, without=without)
     need(case)
+    if result is None:
+        _refuse_few(case, draws)
     known = catalogue or load_catalogue()
     if result is None:
         result = assess_fully(case, known, draws=draws, seed=seed, workers=workers, progress=progress)
@@ -228,6 +102,7 @@ def ranked(
     """The same from an assessment and the mean outlay of its reference car."""
     prepared = result.prepared
     case = prepared.car.case
+    _refuse_few(case, result.assessment.draws)
     stakes = stakes_of(result, reference)
     scene = scene_of(
         prepared.car, stations=stations, without=without, price_factor=price_factor(prepared.car)
@@ -260,7 +135,7 @@ def ranked(
         currency=case.money.currency,
         draws=board.draws,
         seed=result.assessment.seed,
-        walk_away=_walk_away(stakes, stakes.by_value, stakes.by_budget),
+        walk_away=_walk_away(stakes.by_value, None if stakes.settlement.owned else stakes.by_budget),
         by_value=stakes.by_value,
         perfect_information=board.perfect,
         checks=checks,
@@ -273,7 +148,10 @@ def ranked(
         made=scene.made,
         requests=scene.requests,
         short_list=scene.short_list,
+        owned=stakes.settlement.owned,
         failed_stops=result.assessment.stops,
+        open_stops=_open_stops(result, scene),
+        refusal=refusal_of(result, stakes, scene),
         advice=_advice(scene, chosen, board, first),
         warnings=_warnings(result, board),
     )
@@ -286,12 +164,25 @@ def board_of(result: Result, stakes: Stakes, options: Sequence[Option]) -> Board
     return Board(chance, stakes.payoff, stakes.settlement, seed=result.assessment.seed, channel=told)
 
 
+def _open_stops(result: Result, scene: Scene) -> tuple[OpenStop, ...]:
+    """The stops not looked at yet, those that can be made now first."""
+    checks, closed = result.prepared.car.catalogue.checks, dict(scene.closed)
+    now = {o.id for o in scene.options}
+    rows = [
+        OpenStop(
+            c, checks[c].name, checks[c].stop, "" if c in now else closed.get(c, "not among those asked for")
+        )
+        for c in result.prepared.evidence.open_stops
+    ]
+    return tuple(sorted(rows, key=lambda row: bool(row.why_not)))
+
+
 def _first_stops(open_stops: Sequence[str], options: Sequence[Option], limits: Limits) -> tuple[int, ...]:
-    """Stops still open go before any price: as many as can be afforded, the quickest first."""
+    """Stops still open go before any price: as many as can be afforded, the cheapest and quickest first."""
     wanted = [i for i, o in enumerate(options) if o.id in open_stops]
     made: list[int] = []
-    for i in sorted(wanted, key=lambda i: options[i].minutes):
-        if options[i].price <= 0 and limits.allow([options[k] for k in (*made, i)]):
+    for i in sorted(wanted, key=lambda i: (options[i].price, options[i].minutes)):
+        if limits.allow([options[k] for k in (*made, i)]):
             made.append(i)
     return tuple(made)
 
@@ -308,7 +199,7 @@ def _values(
 ) -> tuple[CheckValue, ...]:
     order, beyond = told
     limit = _budget_after(stakes, board)
-    most = stakes.settlement.most(alone.mean)
+    most = stakes.price_by_value(stakes.settlement.most(alone.mean))
     first_used = result.prepared.car.case.car.built
     opening = {o.id: o.price for o in options}
     rows = []
@@ -318,7 +209,7 @@ def _values(
                 name,
                 text,
                 float(alone.probability[i, r]),
-                _walk_away(stakes, float(most[i, r]), None if limit is None else float(limit[i, r])),
+                _walk_away(float(most[i, r]), None if limit is None else float(limit[i, r])),
             )
             for r, (name, text) in enumerate(_results(option.check, first_used))
         )
@@ -336,7 +227,7 @@ def _values(
                 marginal=float(added[i]),
                 net=float(alone.value[i]) - option.price - opening.get(option.after, 0.0),
                 moves=float(alone.probability[i] @ np.abs(most[i] - stakes.by_value)),
-                beyond=float(beyond[i]),
+                beyond=float(beyond[i]) / (1 + stakes.terms.share),
                 proposed=i in chosen.checks,
                 stop=option.check.stop,
                 rare=bool(alone.rare[i]),
@@ -367,8 +258,8 @@ def _results(check: Check, first_used: datetime.date) -> list[tuple[str, str]]:
 
 
 def _budget_after(stakes: Stakes, board: Board) -> Floats | None:
-    """(F, R) b after each result: the budget less the weighted quantile of the outlay."""
-    if stakes.budget is None:
+    """(F, R) b after each result, by the weighted quantile of the outlay; None without a budget or a price to pay."""
+    if stakes.budget is None or stakes.settlement.owned:
         return None
     order = np.argsort(stakes.outlay, kind="stable")
     ordered = stakes.outlay[order]
@@ -380,11 +271,11 @@ def _budget_after(stakes: Stakes, board: Board) -> Floats | None:
         for r, (there, gone) in enumerate(told[f]):
             mass = gone * even + (there - gone) * signs
             at = np.searchsorted(mass, stakes.confidence * mass[-1])
-            out[f, r] = stakes.budget - ordered[min(int(at), ordered.size - 1)]
+            out[f, r] = stakes.terms.price_for(stakes.budget - ordered[min(int(at), ordered.size - 1)])
     return out
 
 
-def _walk_away(stakes: Stakes, by_value: float, by_budget: float | None) -> float:
+def _walk_away(by_value: float, by_budget: float | None) -> float:
     return max(0.0, by_value if by_budget is None else min(by_value, by_budget))
 
 
@@ -429,8 +320,17 @@ def _warnings(result: Result, board: Board) -> tuple[str, ...]:
     if board.settlement.rho is None:
         made.append("no money.risk_tolerance is given: values are those of a buyer who minds the mean only")
     if board.settlement.owned:
-        made.append("the car is yours: values are for keeping it or selling it at the asking price")
+        made.append("the car is yours: values are for keeping it or selling it at the price in the case")
     return tuple(made)
+
+
+def _refuse_few(case: Case, draws: int) -> None:
+    if draws < FEWEST_DRAWS:
+        text = (
+            f"must be {FEWEST_DRAWS} or more here; found {draws}: with fewer no two results of a check can be told "
+            f"apart (the default is {DRAWS:,})"
+        )
+        raise InputError(Problem(case.name, None, "draws", text))
 
 
 def _allowed(

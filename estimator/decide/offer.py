@@ -4,7 +4,9 @@
     found.walk_away, found.binds, found.sentences["walk_away"]
 
 Known work is deducted openly, hidden work as an allowance; both only beyond what a car sold at its value normally
-carries (estimator.decide.reference). What a price means depends on the kind of sale (estimator.decide.sales).
+carries (estimator.decide.reference). What a price means depends on the kind of sale (estimator.decide.sales): at an
+auction there is one number, the highest bid; once the car is owned there is nothing to bid, and what was paid is set
+against what it is worth by what is known now.
 """
 
 from __future__ import annotations
@@ -19,8 +21,10 @@ from numpy.typing import NDArray
 from estimator.assess import DRAWS, SEED, Result, assess_fully
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue, load_catalogue
+from estimator.decide.budget import holds
+from estimator.decide.first_year import warranty_relief
 from estimator.decide.reference import reference_outlay
-from estimator.decide.sales import highest_bid, warranty_relief
+from estimator.decide.sales import at_auction, is_owned
 from estimator.decide.stakes import Stakes, certain, need, stakes_of, worth_of
 from estimator.money.ranges import pert_mean
 
@@ -71,9 +75,13 @@ class Concession:
 class Offer:
     """Prices of one car for this buyer, money in the case's currency; none below zero.
 
-    known_work : mean of what was found; hidden_allowance : mean of the rest beyond the reference car, so that
-    value less known_work less hidden_allowance is fair. fixed_first : the most to pay if the seller has what was
-    found put right before the sale. chance_budget_holds : (price, chance), empty without a budget.
+    fair : what it is worth, E[V]. opening, target, walk_away : prices to the seller; at an auction walk_away is the
+    highest bid at the hammer and the other two are None; all three and binds are None for a car that is owned.
+    in_all : what changes hands at the asking price, or changed hands at the price paid: premium, its tax and carriage
+    (`carriage`) on top. paid : the price paid, None before. known_work : mean of what was found; hidden_allowance :
+    mean of the rest beyond the reference car, so that value less known_work less hidden_allowance is fair.
+    fixed_first : the most to pay if the seller has what was found put right before the sale; None where nobody
+    haggles. chance_budget_holds : (price, chance), empty without a budget.
     """
 
     case: str
@@ -81,13 +89,17 @@ class Offer:
     sale: str
     draws: int
     seed: int
+    owned: bool
     asking: float
+    paid: float | None
+    in_all: float
+    carriage: float
     value: float
     fair: float
-    opening: float
-    target: float
-    walk_away: float
-    binds: str
+    opening: float | None
+    target: float | None
+    walk_away: float | None
+    binds: str | None
     by_value: float
     by_budget: float | None
     highest_bid: float | None
@@ -98,7 +110,7 @@ class Offer:
     likely_lowest: float
     chance_budget_holds: tuple[tuple[float, float], ...]
     concessions: tuple[Concession, ...]
-    fixed_first: float
+    fixed_first: float | None
     warranty_carries: float | None
     failed_stops: tuple[tuple[str, str], ...]
     open_stops: tuple[tuple[str, str], ...]
@@ -108,9 +120,10 @@ class Offer:
     def as_dict(self) -> dict[str, Any]:
         """The JSON of `offer`, keys as in README."""
         same = (
-            "case", "currency", "sale", "draws", "seed", "asking", "value", "fair", "opening", "target",
-            "walk_away", "binds", "by_value", "by_budget", "highest_bid", "bid_margin", "reference_outlay",
-            "known_work", "hidden_allowance", "likely_lowest", "fixed_first", "warranty_carries", "sentences",
+            "case", "currency", "sale", "draws", "seed", "owned", "asking", "paid", "in_all", "carriage", "value",
+            "fair", "opening", "target", "walk_away", "binds", "by_value", "by_budget", "highest_bid", "bid_margin",
+            "reference_outlay", "known_work", "hidden_allowance", "likely_lowest", "fixed_first",
+            "warranty_carries", "sentences",
         )  # fmt: skip
         stops = [{"check": c, "text": t, "state": "failed"} for c, t in self.failed_stops]
         stops += [{"check": c, "text": t, "state": "open"} for c, t in self.open_stops]
@@ -145,12 +158,20 @@ def offer(
 ) -> Offer:
     """Prices of one car.
 
+    Parameters
+    ----------
+    draws, seed : Monte Carlo draws, 1 to 2,000,000, and their seed, a whole number >= 0; the same seed gives the
+        same result.
+    workers : threads that price blocks of draws, by default the machine's cores, two at most; the result does not
+        depend on it.
+    progress : called with the share done, 0 to 1.
     result : an assessment of the same case, if there is one already; draws and seed are then its own.
 
     Raises
     ------
     InputError
-        For a missing asking price or value of a good example, or a risk tolerance too small for the draws.
+        For a missing asking price or value of a good example, a risk tolerance too small for the draws, or draws or
+        seed out of range.
     """
     need(case)
     known = catalogue or load_catalogue()
@@ -164,39 +185,43 @@ def offered(result: Result, reference: float) -> Offer:
     from estimator.decide.offer_words import sentences, warnings
 
     case, found = result.prepared.car.case, result.assessment
-    relief = warranty_relief(result)
-    stakes = stakes_of(result, reference, relieved=relief)
+    owned, hammer = is_owned(case), at_auction(case)
+    stakes = stakes_of(result, reference)
     prices = prices_of(stakes, friend=case.car.sale == "friend")
+    most = max(prices.walk_away, 0.0)
     known = float(result.outlays.known.year.mean())
     value = float(pert_mean(np.array(case.money.sound_example)))
-    bid, margin = highest_bid(case, stakes, max(prices.walk_away, 0.0))
+    relief = warranty_relief(result.prepared, result.draws, result.outlays)
     checks = result.prepared.car.catalogue.checks
-    concessions = concessions_of(result, stakes)
-    fixed = most_to_pay(stakes, relief=result.outlays.known.year)
+    haggles = not owned and not hammer
     made = Offer(
         case=case.name,
         currency=case.money.currency,
         sale=case.car.sale,
         draws=found.draws,
         seed=found.seed,
+        owned=owned,
         asking=stakes.asking,
+        paid=None if case.bought is None else case.bought.price,
+        in_all=stakes.terms.in_all(stakes.asking),
+        carriage=stakes.terms.carriage,
         value=value,
         fair=max(prices.fair, 0.0),
-        opening=max(prices.opening, 0.0),
-        target=max(prices.target, 0.0),
-        walk_away=max(prices.walk_away, 0.0),
-        binds=prices.binds,
+        opening=max(prices.opening, 0.0) if haggles else None,
+        target=max(prices.target, 0.0) if haggles else None,
+        walk_away=None if owned else most,
+        binds=None if owned else prices.binds,
         by_value=prices.by_value,
         by_budget=prices.by_budget,
-        highest_bid=bid,
-        bid_margin=margin,
+        highest_bid=most if hammer else None,
+        bid_margin=stakes.margin if hammer else None,
         reference_outlay=reference,
         known_work=known,
         hidden_allowance=value - stakes.mean_worth - known,
         likely_lowest=stakes.likely_lowest,
-        chance_budget_holds=budget_curve(stakes, max(prices.walk_away, 0.0)),
-        concessions=concessions,
-        fixed_first=max(fixed, 0.0),
+        chance_budget_holds=budget_curve(stakes, None if owned else most),
+        concessions=concessions_of(result, stakes) if haggles else (),
+        fixed_first=max(most_to_pay(stakes, relief=result.outlays.known.year), 0.0) if haggles else None,
         warranty_carries=None if relief is None else float(relief.mean()),
         failed_stops=found.stops,
         open_stops=tuple((c, checks[c].name) for c in found.open_stops),
@@ -209,8 +234,9 @@ def offered(result: Result, reference: float) -> Offer:
 def prices_of(stakes: Stakes, *, friend: bool = False) -> Prices:
     """The four prices.
 
-    fair = E[V]; walk-away = min(w, b); target = min(walk-away, E[R] + t (min(asking, walk-away) - E[R]));
-    opening = min(target, 10 % quantile of V). Between friends one price, fair to both, is all three.
+    fair = E[V]; walk-away = min(w, b), each as the price it leaves when premium and carriage are off; target =
+    min(walk-away, E[R] + t (min(asking, walk-away) - E[R])); opening = min(target, 10 % quantile of V, carriage off).
+    Between friends one price, fair to both, is all three.
     """
     w, b = stakes.by_value, stakes.by_budget
     most = w if b is None else min(w, b)
@@ -219,7 +245,7 @@ def prices_of(stakes: Stakes, *, friend: bool = False) -> Prices:
         return Prices(stakes.mean_worth, price, price, most, w, b)
     lowest = stakes.likely_lowest
     target = min(most, lowest + stakes.split * (min(stakes.asking, most) - lowest))
-    opening = min(target, float(np.quantile(stakes.worth, OPENING)))
+    opening = min(target, stakes.terms.price_for(float(np.quantile(stakes.worth, OPENING))))
     return Prices(stakes.mean_worth, opening, target, most, w, b)
 
 
@@ -230,11 +256,11 @@ def most_to_pay(stakes: Stakes, *, relief: Floats) -> float:
         certain(worth_of(stakes.value[rows], stakes.excess[rows] - less, stakes.scrap), stakes.rho)
         for less in (0.0, relief)
     )
-    by_value = stakes.by_value + after - before
+    by_value = stakes.by_value + (after - before) / (1 + stakes.terms.share)
     if stakes.budget is None:
         return by_value
     left = np.quantile(stakes.outlay[rows] - relief, stakes.confidence)
-    return min(by_value, stakes.budget - float(left))
+    return min(by_value, stakes.terms.price_for(stakes.budget - float(left)))
 
 
 def concessions_of(result: Result, stakes: Stakes) -> tuple[Concession, ...]:
@@ -252,12 +278,15 @@ def concessions_of(result: Result, stakes: Stakes) -> tuple[Concession, ...]:
     return tuple(made)
 
 
-def budget_curve(stakes: Stakes, walk_away: float) -> tuple[tuple[float, float], ...]:
-    """Chance that price and outlay of the first year stay within the budget, at a range of prices."""
+def budget_curve(stakes: Stakes, walk_away: float | None) -> tuple[tuple[float, float], ...]:
+    """Chance that what changes hands and the first year's work stay within the budget, at a range of prices; at the
+    price paid alone where there is nothing left to offer (walk_away None).
+    """
     if stakes.budget is None:
         return ()
-    top = max(stakes.asking, walk_away, stakes.budget)
-    prices = sorted({*np.linspace(0.0, top, PRICES).tolist(), stakes.asking, walk_away})
-    ordered = np.sort(stakes.outlay)
-    left = np.searchsorted(ordered, stakes.budget - np.array(prices), side="right")
-    return tuple((float(p), float(k / ordered.size)) for p, k in zip(prices, left, strict=True))
+    prices = [stakes.asking]
+    if walk_away is not None:
+        top = max(stakes.asking, walk_away, stakes.budget)
+        prices = sorted({*np.linspace(0.0, top, PRICES).tolist(), stakes.asking, walk_away})
+    chances = holds(stakes.outlay, stakes.budget - stakes.terms.in_all(np.array(prices)))
+    return tuple((float(p), float(c)) for p, c in zip(prices, chances, strict=True))

@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from typing import get_args
 
 from estimator.car import Car
+from estimator.case import Finding
 from estimator.catalogue.records import STATIONS, Check, Condition
+from estimator.decide.sales import at_auction, is_owned
 from estimator.evidence.findings import applies
 
 CONDITIONS: tuple[str, ...] = get_args(Condition)
@@ -21,6 +23,12 @@ AWAY = ("before-you-go", "papers-and-questions")  # stations that need no car
 AUCTION_LACKS = frozenset(CONDITIONS) - {"cold", "battery", "daylight", "papers", "pictures"}
 AUCTION_MINUTES = 20.0
 UNSEEN_HAS = frozenset({"seller", "papers", "pictures", "cold", "running", "battery", "daylight"})
+ASKS_FOR = {"drives-me-lift-garage-my-choice": "lift"}  # question -> what its refusal takes away
+SHOWN_AT = {
+    "on-a-lift": "lift",
+    "road-test": "drive",
+}  # who refuses one look there refuses all (common practice)
+NOT_ALLOWED = {"lift": "the seller allows no lift", "drive": "the seller allows no drive"}
 LEAST_LIFT_MINUTES = 30.0  # a garage lets its lift by the half hour at least (common practice)
 BEYOND_NEWCOMER = (
     "tester",
@@ -117,8 +125,7 @@ def scene_of(
     inside = {o.id for o in kept}
     closed += [(o.id, "what it looks at is not open") for o in options if o.id not in inside]
     ordered = sorted(kept, key=lambda o: place(o.check))
-    auction = case.car.sale == "auction" and case.bought is None
-    return Scene(tuple(ordered), tuple(closed), tuple(done), unseen, auction)
+    return Scene(tuple(ordered), tuple(closed), tuple(done), unseen, at_auction(case))
 
 
 def place(check: Check) -> tuple[int, int]:
@@ -147,16 +154,51 @@ def missing(car: Car) -> dict[str, str]:
     """Conditions that are not there, and why."""
     case = car.case
     lacking: dict[str, str] = {}
-    if case.car.sale == "auction" and case.bought is None:
+    if at_auction(case):
         lacking.update({name: "not at an auction" for name in AUCTION_LACKS})
-    if case.car.sale == "owned" or case.bought is not None:
+    if is_owned(case):
         lacking["seller"] = "there is no seller to ask"
     if not case.car.runs:
         lacking.update({name: "it does not run" for name in ("running", "drive", "hot")})
     elif not case.car.road_legal or _drive_ended(car):
         lacking.update({name: "it is not to be driven" for name in ("drive", "legal-to-drive", "hot")})
+    for name, why in refused_conditions(car).items():
+        lacking.setdefault(name, why)
     if _has_run(car):
         lacking["cold"] = "the engine has run today"
+    return lacking
+
+
+def is_refusal(finding: Finding) -> bool:
+    """Whether a finding says that the seller refused something: a look, or in answer to a question for it."""
+    answered = finding.check in ASKS_FOR and finding.result == "present" and finding.sure >= 0.5
+    return finding.result == "refused" or answered
+
+
+def refused_conditions(car: Car) -> dict[str, str]:
+    """Conditions that are not there because the seller refuses them, and how that is said.
+
+    A refused lift is none for any check; a look refused there counts unless another was allowed. Once the car is
+    owned nobody refuses anything.
+    """
+    case, checks = car.case, car.catalogue.checks
+    if is_owned(case):
+        return {}
+    known = [f for f in case.finding if f.check in checks]
+    made = {
+        checks[f.check].station
+        for f in known
+        if f.how == "in-person" and (f.result in ("present", "absent") or f.value is not None)
+    }
+    gone = {ASKS_FOR[f.check] for f in known if f.check in ASKS_FOR and is_refusal(f)}
+    gone |= {
+        SHOWN_AT[checks[f.check].station]
+        for f in known
+        if f.result == "refused" and checks[f.check].station in SHOWN_AT.keys() - made
+    }
+    lacking = {name: NOT_ALLOWED[name] for name in sorted(gone)}
+    if "drive" in lacking:
+        lacking["hot"] = lacking["drive"]
     return lacking
 
 

@@ -52,7 +52,8 @@ def screen(
     -------
     DataFrame with COLUMNS: ok and error (why a car could not be reckoned); p50, p80, p95, mean and known (found) of the
     first year, asking, fair, target and walk_away in the row's currency with tax; binds (value or budget);
-    worth_asking (walk_away is no less than asking); counts of stops (failed), open_stops and warnings.
+    worth_asking (no stop, and walk_away, at an auction the highest bid, no less than asking; for a car that is owned
+    empty, as are walk_away, target and binds); counts of stops (failed), open_stops and warnings.
 
     Raises
     ------
@@ -103,6 +104,7 @@ def screened_row(
     from estimator.assess import assess_fully
     from estimator.decide.offer import offered
     from estimator.decide.reference import reference_outlay
+    from estimator.decide.sales import is_owned, price_of
 
     result = assess_fully(case, catalogue, draws=draws, seed=seed, workers=1)
     found, year = result.assessment, result.assessment.total.plan_year
@@ -111,8 +113,7 @@ def screened_row(
         "p50": year.p50, "p80": year.p80, "p95": year.p95, "mean": year.mean, "known": found.known.plan_year.mean,
         "stops": len(found.stops), "open_stops": len(found.open_stops), "warnings": len(found.warnings),
     }  # fmt: skip
-    priced = case.money.asking is not None or case.money.seller is not None
-    if priced and case.money.sound_example is not None:
+    if (price_of(case) is not None or is_owned(case)) and case.money.sound_example is not None:
         prices = offered(result, reference_outlay(case, catalogue, draws=draws, seed=seed))
         row |= {
             "fair": prices.fair,
@@ -120,7 +121,8 @@ def screened_row(
             "binds": prices.binds,
             "target": prices.target,
         }
-        row["worth_asking"] = prices.walk_away >= prices.asking
+        if prices.walk_away is not None:
+            row["worth_asking"] = prices.walk_away >= prices.asking and not found.stops
     return {column: row.get(column) for column in COLUMNS}
 
 

@@ -5,6 +5,9 @@ car sold at that value normally costs, but never below scrap, because an owner m
 the buyer judges by z = exp(-V / rho), so that the price he could pay at most is w = -rho ln E[z]; without one by V
 itself, w = E[V].
 
+All sums here are what changes hands in all: price, an auction's premium with its tax, carriage (see
+estimator.decide.sales); they are turned into prices where they are told.
+
 The seller's lowest price R is unknown. A deal is struck at p = R + t (min(asking, w) - R) when w >= R. What the
 buyer gets out of it, averaged over R, is convex in V and concave in z (as a loss), so that information is worth at
 least nothing and at most what knowing the draw itself would be worth.
@@ -19,6 +22,8 @@ from numpy.typing import NDArray
 
 from estimator.assess import Result
 from estimator.case import Case
+from estimator.decide.first_year import buyers_outlay
+from estimator.decide.sales import Terms, is_owned, price_of, terms_of, winners_margin
 from estimator.money.ranges import draw, pert_mean, quantile_table
 from estimator.problems import InputError, Problem
 
@@ -27,6 +32,7 @@ LOWEST_PRICE = (0.75, 0.92, 1.0)  # what a seller would take at least, as a shar
 SPLIT = 0.5  # where between his lowest price and mine the bargain ends
 SCRAP_SHARE = 0.05  # of the low value of a good example
 LEAST_EFFECTIVE = 200.0  # draws: below this a weighted mean rests on a handful of them
+FEW_DRAWS = 1_000  # fewer leave every quantile rough: said
 VALUES = 64  # points at which the value of a good example is taken
 _FAR = 600.0  # exponents beyond this are as good as infinite
 
@@ -35,7 +41,8 @@ _FAR = 600.0  # exponents beyond this are as good as infinite
 class Settlement:
     """From the mean payoff (E[z], or E[V] without risk tolerance) to what the buyer gets out of it.
 
-    lowest (M,) : equally likely values of the seller's lowest price, ascending. asking, split : as in the module.
+    lowest (M,) : equally likely values of the seller's lowest price, ascending, and asking, both as what changes hands
+    in all at them; split : as in the module.
     owned : the car is the buyer's already; the choice is between keeping it and selling it at `asking`.
     shift : payoffs are z = exp(-(V - shift) / rho).
     """
@@ -94,9 +101,10 @@ class Stakes:
 
     payoff : what means are taken of: z = exp(-(V - shift) / rho), or V without a risk tolerance, averaged over
     what a good example may be worth (that no check on this car will tell).
-    value : of a good example. outlay : the total and the unlisted over the plan year. excess : what of it goes
+    value : of a good example. outlay : what the buyer pays for work in the first year. excess : what of it goes
     beyond `reference`, the mean of a car sold at that value. worth : V; mean_worth : E[V], averaged likewise.
-    likely_lowest : E[R].
+    terms : what comes on top of a price. margin : kept back at an auction from what the car is worth, money in all.
+    asking : the price that stands in the case; likely_lowest : E[R]; both prices, not sums in all.
     """
 
     payoff: Floats
@@ -113,24 +121,29 @@ class Stakes:
     rho: float | None
     budget: float | None
     confidence: float
+    terms: Terms
+    margin: float
     settlement: Settlement
 
     @property
     def by_value(self) -> float:
-        """w: the most to pay for what the car is worth, whatever the budget."""
-        return float(self.settlement.most(self.payoff.mean()))
-
-    @property
-    def fair(self) -> float:
-        """E[V]."""
-        return self.mean_worth
+        """The price at which what changes hands is w: the most to pay for what the car is worth, whatever the
+        budget.
+        """
+        return float(self.price_by_value(self.settlement.most(self.payoff.mean())))
 
     @property
     def by_budget(self) -> float | None:
-        """b = budget - quantile of the outlay at the wanted confidence; None without a budget."""
+        """b: the price up to which the budget holds at the wanted confidence; None without a budget."""
         if self.budget is None:
             return None
-        return self.budget - float(np.quantile(self.outlay, self.confidence))
+        return self.terms.price_for(self.budget - float(np.quantile(self.outlay, self.confidence)))
+
+    def price_by_value(self, most: Floats) -> Floats:
+        """The price (...) that goes with the most to pay in all (...), a winner's margin kept back; what it is worth
+        where it is paid for already.
+        """
+        return most if self.settlement.owned else self.terms.price_for(most - self.margin)
 
 
 def _exp(x: Floats | float) -> Floats:
@@ -151,8 +164,8 @@ def effective(worth: Floats, rho: float) -> float:
     return float(z.sum() ** 2 / (z**2).sum())
 
 
-def need(case: Case, *, value: bool = True, price: bool = True) -> None:
-    """Refuse a case that lacks what a price needs.
+def need(case: Case) -> None:
+    """Refuse a case that lacks what a price needs; a car that is owned needs no price of its own.
 
     Raises
     ------
@@ -160,26 +173,23 @@ def need(case: Case, *, value: bool = True, price: bool = True) -> None:
         Naming money.asking and money.sound_example where they are missing.
     """
     problems = []
-    if price and case.money.asking is None and case.money.seller is None:
+    if price_of(case) is None and not is_owned(case):
         text = "is needed: what the seller asks (or seller = [low, likely, high], the least he may take)"
         problems.append(Problem(case.name, None, "money.asking", text))
-    if value and case.money.sound_example is None:
+    if case.money.sound_example is None:
         text = "is needed: what a good example sells for, [low, likely, high]"
         problems.append(Problem(case.name, None, "money.sound_example", text))
     if problems:
         raise InputError(problems)
 
 
-def lowest_prices(case: Case) -> tuple[float, tuple[float, float, float]]:
-    """What is asked, and the range of the seller's lowest price (never above it)."""
-    money = case.money
-    if money.seller is not None:
-        asking = money.seller[2] if money.asking is None else money.asking
-        low, likely, high = (min(x, asking) for x in money.seller)
-        return asking, (low, likely, high)
-    asking = money.asking or 0.0
-    low, likely, high = (asking * share for share in LOWEST_PRICE)
-    return asking, (low, likely, high)
+def lowest_prices(case: Case, asking: float) -> tuple[float, float, float]:
+    """The range of the seller's lowest price, never above what is asked."""
+    seller = case.money.seller
+    low, likely, high = (
+        (asking * share for share in LOWEST_PRICE) if seller is None else (min(x, asking) for x in seller)
+    )
+    return low, likely, high
 
 
 def value_draws(case: Case, n: int, *, seed: int) -> Floats:
@@ -191,10 +201,8 @@ def value_draws(case: Case, n: int, *, seed: int) -> Floats:
     return draw(table, np.zeros(n, dtype=np.intp), u)
 
 
-def stakes_of(result: Result, reference: float, *, relieved: Floats | None = None) -> Stakes:
+def stakes_of(result: Result, reference: float) -> Stakes:
     """What is at stake, from an assessment and the mean outlay of the reference car.
-
-    relieved : (n,) part of the outlay somebody else carries (a trader's warranty, work done before the sale).
 
     Raises
     ------
@@ -203,11 +211,8 @@ def stakes_of(result: Result, reference: float, *, relieved: Floats | None = Non
     """
     case = result.prepared.car.case
     need(case)
-    money = case.money
-    asking, lowest = lowest_prices(case)
-    outlay = result.outlays.total.year + result.outlays.unlisted
-    if relieved is not None:
-        outlay = outlay - relieved
+    money, owned = case.money, is_owned(case)
+    outlay = buyers_outlay(result.prepared, result.draws, result.outlays)
     value = value_draws(case, outlay.size, seed=result.assessment.seed)
     scrap = scrap_of(case)
     excess = outlay - reference
@@ -215,7 +220,6 @@ def stakes_of(result: Result, reference: float, *, relieved: Floats | None = Non
     rho = money.risk_tolerance
     if rho is not None:
         _refuse_small(case, worth, rho)
-    split = 0.0 if case.car.sale == "auction" else SPLIT
     shift = certain(worth, rho) if rho is not None else 0.0
     assert money.sound_example is not None
     payoff, mean_worth = np.zeros(outlay.size), 0.0
@@ -223,13 +227,17 @@ def stakes_of(result: Result, reference: float, *, relieved: Floats | None = Non
         of_one = worth_of(one, excess, scrap)
         mean_worth += float(of_one.mean()) / VALUES
         payoff += (of_one if rho is None else _exp((shift - of_one) / rho)) / VALUES
+    price, terms = price_of(case), terms_of(case)
+    asking = mean_worth if price is None else price
+    lowest = lowest_prices(case, asking)
+    split = 0.0 if case.car.sale == "auction" else SPLIT
     settlement = Settlement(
-        lowest=even_points(lowest, 1024),
-        asking=asking,
+        lowest=terms.in_all(even_points(lowest, 1024)),
+        asking=asking if owned else terms.in_all(asking),
         split=split,
         rho=rho,
         shift=shift,
-        owned=case.car.sale == "owned" or case.bought is not None,
+        owned=owned,
     )
     return Stakes(
         payoff=payoff,
@@ -246,6 +254,8 @@ def stakes_of(result: Result, reference: float, *, relieved: Floats | None = Non
         rho=rho,
         budget=money.budget,
         confidence=money.confidence,
+        terms=terms,
+        margin=winners_margin(case, value),
         settlement=settlement,
     )
 

@@ -77,6 +77,16 @@ found = common.worked(
     lambda: comparison(tuple(cases), id(catalogue), estimate.DRAWS, catalogue),
 )
 
+failed = choosing.failed(found)
+if failed:
+    with st.container(key="stops"):
+        st.subheader("Stop" if len(failed) == 1 else "Stops", anchor=False)
+        for car, check, text in failed:
+            st.markdown(
+                f"**{words.plain(car)}: {words.plain(catalogue.checks[check].name)}.** {words.plain(text)}"
+            )
+        st.caption("Settle this before any sum below means anything.")
+common.show_open(choosing.still_open(found), "Not looked at yet: any of these can end a deal")
 with st.container(key="headline"):
     st.header(words.plain(choosing.headline(found)), anchor=False)
 st.markdown("**Price and first year together**")

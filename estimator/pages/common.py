@@ -56,6 +56,15 @@ def show_stops(stops: Iterable[tuple[str, str]], catalogue: Catalogue) -> None:
         st.caption("Settle this before any sum below means anything.")
 
 
+def show_open(lines: Iterable[str], saying: str) -> None:
+    """Stops not looked at yet, each a line, under what they mean."""
+    told = list(lines)
+    if told:
+        with st.container(key="stops_open"):
+            st.markdown(f"**{saying}**")
+            st.markdown("\n".join(f"- {words.plain(one)}" for one in told))
+
+
 def show_taken(warnings: Iterable[str]) -> None:
     """What the case leaves open, and what was taken in its place."""
     told = list(warnings)

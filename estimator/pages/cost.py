@@ -19,11 +19,12 @@ page = st.container()
 with page, st.spinner("Working it out: a few seconds the first time a car's papers change …", show_time=True):
     try:
         a: Assessment = estimate.of(case, catalogue)
+        left_over = estimate.budget(case, catalogue)
     except InputError as error:
         st.error(words.plain(str(error)))
         st.page_link(menu.page("inspection.py"), label="Inspection", icon=":material/arrow_back:")
         st.stop()
-room = frames.budget_room(case)
+room = None if left_over is None else left_over.reach  # of listed work
 
 if a.stops:
     with st.container(key="stops"):
@@ -41,7 +42,7 @@ if a.open_stops:
 
 with st.container(key="headline"):
     st.header(sentences.headline(a), anchor=False)
-st.markdown(" ".join(filter(None, (sentences.worst(a), sentences.budget(a, room)))))
+st.markdown(" ".join(filter(None, (sentences.worst(a), sentences.budget(left_over)))))
 moved = sentences.change(session.looked(case, (a.total.plan_year.p50, a.total.plan_year.p80)), a)
 if moved:
     st.info(moved, icon=":material/compare_arrows:")
@@ -59,7 +60,7 @@ with right:
     st.markdown("**The same as a curve: the chance of more than each sum**")
     st.altair_chart(
         drawing.inked(charts.exceedance(frames.exceedance(a), currency=a.currency, room=room)),
-        alt=sentences.exceedance_alt(a, room),
+        alt=sentences.exceedance_alt(a, left_over),
     )
 st.markdown(f"**{words.CAUTION}**")
 

@@ -7,6 +7,7 @@ import streamlit as st
 from estimator.assess import Assessment, Result, assess_fully
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
+from estimator.decide.budget import BudgetRoom, budget_room
 
 DRAWS, SEED = 20_000, 0
 
@@ -25,6 +26,16 @@ def of(case: Case, catalogue: Catalogue) -> Assessment:
     """The assessment of a case. A changed finding or price runs everything but the wear stage, which the package
     keeps by the papers; the same case again is looked up. Raises InputError."""
     return _assessed(case, id(catalogue), DRAWS, SEED, catalogue)
+
+
+@st.cache_data(max_entries=40, show_spinner=False)
+def _budget(case: Case, stamp: int, draws: int, seed: int, _catalogue: Catalogue) -> BudgetRoom | None:
+    return budget_room(_worked(case, stamp, draws, seed, _catalogue))
+
+
+def budget(case: Case, catalogue: Catalogue) -> BudgetRoom | None:
+    """What the budget of a case leaves at its price; None without one. Raises InputError."""
+    return _budget(case, id(catalogue), DRAWS, SEED, catalogue)
 
 
 def fully(case: Case, catalogue: Catalogue) -> Result:

@@ -5,7 +5,8 @@ import streamlit as st
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.records import STATIONS
-from estimator.decide.next_checks import NextChecks, next_checks
+from estimator.decide.next_checks import next_checks
+from estimator.decide.next_records import NextChecks
 from estimator.decide.stakes import need
 from estimator.pages import common, estimate, menu, one_check, session, take_along
 from estimator.views import decision_charts, look_next, words
@@ -61,8 +62,14 @@ found = common.worked(
                     catalogue),
 )  # fmt: skip
 common.show_stops(found.failed_stops, catalogue)
+common.show_open(
+    look_next.open_stops(found), "Not looked at yet, so look at these first: any of them can end the deal"
+)
 with st.container(key="headline"):
     st.header(words.plain(found.advice), anchor=False)
+refused = look_next.refusal(found)
+if refused:
+    st.markdown(words.plain(refused))
 if found.short_list:
     st.caption("At an auction there is time for a short list only.")
 

@@ -9,9 +9,9 @@ from estimator.decide.offer import offer as price_of_case
 from estimator.decide.stakes import need
 from estimator.pages import common, estimate, menu, session
 from estimator.report.table_sheet import file_stem, table_html, table_sheet, table_text
-from estimator.views import decision_charts, offering, words
+from estimator.views import decision_charts, offering, sentences, words
 
-EXPLAINED = ("highest_bid", "opening", "target", "fair", "walk_away", "warranty")
+EXPLAINED = ("owned", "highest_bid", "opening", "target", "fair", "walk_away", "warranty")
 
 
 @st.cache_data(max_entries=40, show_spinner=False)
@@ -29,12 +29,13 @@ found = common.worked(
 common.show_stops(found.failed_stops, catalogue)
 with st.container(key="headline"):
     st.header(words.plain(offering.headline(found)), anchor=False)
-st.caption("For you alone. What the seller may read is the sheet at the foot of this page.")
+if not found.owned:
+    st.caption("For you alone. What the seller may read is the sheet at the foot of this page.")
 st.altair_chart(
     decision_charts.prices(offering.prices(found), currency=currency), alt=offering.prices_alt(found)
 )
 said = [found.sentences[name] for name in EXPLAINED if found.sentences.get(name)]
-st.markdown("\n".join(f"- {words.plain(offering.on_screen(one, currency))}" for one in dict.fromkeys(said)))
+st.markdown("\n".join(f"- {words.plain(sentences.in_money(one, currency))}" for one in dict.fromkeys(said)))
 if found.open_stops:
     st.markdown(f"**{words.plain(offering.open_stops(found))}**")
     st.page_link(menu.page("next_look.py"), label="What to look at next", icon=":material/arrow_back:")
@@ -45,11 +46,16 @@ st.markdown(words.plain(offering.steps(found)))
 if found.chance_budget_holds:
     st.header("Whether the budget holds", anchor=False)
     if found.sentences.get("budget"):
-        st.markdown(words.plain(offering.on_screen(found.sentences["budget"], currency)))
-    st.altair_chart(
-        decision_charts.budget_holds(offering.curve(found), offering.marks(found), currency=currency),
-        alt=offering.curve_alt(found),
-    )
+        st.markdown(words.plain(sentences.in_money(found.sentences["budget"], currency)))
+    if not found.owned:
+        st.altair_chart(
+            decision_charts.budget_holds(offering.curve(found), offering.marks(found), currency=currency),
+            alt=offering.curve_alt(found),
+        )
+if found.owned:
+    common.show_taken(found.warnings)
+    menu.show_next("offer.py")
+    st.stop()
 price = st.number_input(
     f"Try a price ({currency})", min_value=0.0, value=None, step=100.0, format="%.0f",
     key=session.start(f"offer_try_{session.serial()}", None), placeholder="what the seller says they would take",
@@ -58,16 +64,19 @@ price = st.number_input(
 if price is not None:
     st.markdown(words.plain(offering.at_price(found, price)))
 
-st.header("What a concession is worth", anchor=False)
-if len(found.concessions) > 1 and found.sentences.get("fixed_first"):
-    st.markdown(words.plain(offering.on_screen(found.sentences["fixed_first"], currency)))
-gives = offering.concessions(found)
-if gives.empty:
-    st.caption("Nothing has been found that could be put right, and nothing is asked that could come down.")
-else:
-    st.altair_chart(
-        decision_charts.concessions(gives, currency=currency), alt=offering.concessions_alt(found)
-    )
+if found.highest_bid is None:
+    st.header("What a concession is worth", anchor=False)
+    if len(found.concessions) > 1 and found.sentences.get("fixed_first"):
+        st.markdown(words.plain(sentences.in_money(found.sentences["fixed_first"], currency)))
+    gives = offering.concessions(found)
+    if gives.empty:
+        st.caption(
+            "Nothing has been found that could be put right, and nothing is asked that could come down."
+        )
+    else:
+        st.altair_chart(
+            decision_charts.concessions(gives, currency=currency), alt=offering.concessions_alt(found)
+        )
 
 st.header("The sheet for the table", anchor=False)
 st.markdown(

@@ -13,7 +13,6 @@ from estimator.report.report_html import report_html
 from estimator.report.report_pdf import report_pdf
 from estimator.report.sheet_html import file_stem
 from estimator.report.workbook import workbook
-from estimator.views import frames
 
 SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
@@ -21,7 +20,8 @@ SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet
 @st.cache_data(max_entries=6, show_spinner=False)
 def _files(case: Case, stamp: int, draws: int, _catalogue: Catalogue) -> tuple[bytes, str, bytes]:
     a = estimate.of(case, _catalogue)
-    report, room = report_of(a, case, _catalogue), frames.budget_room(case)
+    left = estimate.budget(case, _catalogue)
+    report, room = report_of(a, case, _catalogue, room=left), None if left is None else left.reach
     page = report_html(report, dots_svg(a, room=room, font="inherit", width=NARROW))
     return report_pdf(report, dots_svg(a, room=room)), page, workbook(a, case, _catalogue, report)
 

@@ -6,8 +6,8 @@ import textwrap
 from collections.abc import Iterable
 
 from estimator.catalogue.load import Catalogue
-from estimator.decide.compare import Comparison
-from estimator.decide.next_checks import CheckValue, NextChecks
+from estimator.decide.compare import Compared, Comparison
+from estimator.decide.next_records import CheckValue, NextChecks, OpenStop, ResultOf
 from estimator.decide.offer import Offer
 from estimator.report.plain_words import amount, clean, money
 
@@ -30,9 +30,14 @@ def _joined(sections: Iterable[list[str]]) -> str:
     return "\n\n".join("\n".join(rows) for rows in sections if rows)
 
 
-def _failed(stops: Iterable[tuple[str, str]]) -> list[str]:
-    rows = _bullets(text for _, text in stops)
+def _failed(texts: Iterable[str]) -> list[str]:
+    rows = _bullets(texts)
     return ["STOP: settle this before any sum below counts", *rows] if rows else []
+
+
+def _open(texts: Iterable[str], *, more: str = "") -> list[str]:
+    rows = _bullets(texts)
+    return [f"NOT LOOKED AT YET: any of these can end the deal{more}", *rows] if rows else []
 
 
 def next_text(found: NextChecks, catalogue: Catalogue, *, everything: bool = False) -> str:
@@ -40,9 +45,11 @@ def next_text(found: NextChecks, catalogue: Catalogue, *, everything: bool = Fal
     proposed = found.checks[: found.stop_after]
     return _joined(
         (
-            _failed(found.failed_stops),
+            _failed(text for _, text in found.failed_stops),
+            _open(map(_open_stop, found.open_stops), more=", so look at them first"),
             [clean(found.case)],
             _wrap(found.advice) + _together(found),
+            _refusal(found),
             _proposed(proposed, found),
             _rest(found, everything=everything),
             _visits(found, catalogue),
@@ -52,30 +59,61 @@ def next_text(found: NextChecks, catalogue: Catalogue, *, everything: bool = Fal
     )
 
 
+def _open_stop(stop: OpenStop) -> str:
+    return stop.name + (f" (not possible now: {stop.why_not})" if stop.why_not else "")
+
+
+def _refusal(found: NextChecks) -> list[str]:
+    """What was refused, what it leaves out, and what that says about the car."""
+    if found.refusal is None:
+        return []
+    asked = "; ".join(name.rstrip("?.") for name in found.refusal.checks)
+    left_out = f" {found.refusal.closes} checks are left out for it." if found.refusal.closes else ""
+    by, lowers = money(abs(found.refusal.lowers), found.currency), found.refusal.lowers
+    moved = f"By itself it {'lowers' if lowers > 0 else 'raises'} what the car is worth to you by about {by}"
+    if abs(lowers) < 5:
+        moved = "By itself it hardly moves what the car is worth to you"
+    return _wrap(
+        f"The seller refused: {asked}.{left_out} A refusal is evidence too, seldom proof: {moved[0].lower()}"
+        f"{moved[1:]}, which is in every figure here. Ask again, and why; agreed, the look counts as any other."
+    )
+
+
 def _together(found: NextChecks) -> list[str]:
     spent = f"{found.minutes:.0f} minutes"
     if found.price > 0:
         spent += f" and {money(found.price, found.currency)}"
+    everything = (
+        f"Knowing everything about this car would be worth {money(found.perfect_information, found.currency)}"
+    )
     text = (
-        f"Together they take {spent} and are worth about {money(found.together.value, found.currency)} to you. Knowing "
-        f"everything about this car would be worth {money(found.perfect_information, found.currency)}."
+        f"Together they take {spent} and are worth about {money(found.together.value, found.currency)} to you. "
+        f"{everything}."
     )
     if found.together.value < 0.5:
-        text = f"Knowing everything about this car would be worth {money(found.perfect_information, found.currency)}."
+        text = f"{everything}."
     return _wrap(f"{_as_it_stands(found)} {text}")
 
 
 def _as_it_stands(found: NextChecks) -> str:
     """The most to pay before anything more is looked at, and which rule sets it."""
     worth = money(max(found.by_value, 0.0), found.currency)
+    if found.owned:
+        return f"As it stands it is worth {worth} to you."
+    do = "bid" if found.short_list else "pay"
     if found.walk_away >= found.by_value - 0.5:
-        return f"As it stands you would pay {worth} at most."
+        return f"As it stands you would {do} {worth} at most."
     if found.walk_away <= 0:
         return f"As it stands it is worth {worth} to you at most, and your budget allows no price for it."
     most = money(found.walk_away, found.currency)
     return (
-        f"As it stands you would pay {most} at most: your budget sets that; it is worth up to {worth} to you."
+        f"As it stands you would {do} {most} at most: your budget sets that; by what it is worth to you it would be "
+        f"{worth}."
     )
+
+
+def _verb(found: NextChecks) -> str:
+    return "bid" if found.short_list else "ask for it" if found.owned else "pay"
 
 
 def _price(price: float) -> str:
@@ -85,7 +123,13 @@ def _price(price: float) -> str:
 
 def _proposed(checks: Iterable[CheckValue], found: NextChecks) -> list[str]:
     rows, last = [], ""
-    for check in checks:
+    made = list(checks)
+    if made:
+        rows += _wrap(
+            "In this order: what it takes, and what it adds to those before it; under it each answer, how often it "
+            f"comes, and the most you would {_verb(found)} after it ({found.currency})"
+        )
+    for check in made:
         if check.station != last:
             last = check.station
             rows.append(last.replace("-", " ").capitalize())
@@ -95,19 +139,32 @@ def _proposed(checks: Iterable[CheckValue], found: NextChecks) -> list[str]:
 
 def _line(check: CheckValue, found: NextChecks) -> list[str]:
     cost = f"{check.minutes:.0f} min" + (f", {_price(check.price)}" if check.price > 0 else "")
-    adds = "stop" if check.stop and check.marginal < 0.5 else f"+{amount(check.marginal)}"
+    figure = amount(check.marginal)
+    adds = f"+{figure}" if figure != "0" or not check.stop else ""
+    if check.stop:
+        adds = f"stop {adds}".rstrip()
     name = textwrap.wrap(clean(check.name), NAME - 2) or [check.id]
     rows = [f"  {name[0]:<{NAME}}{cost:>14}{adds:>10}", *(f"  {more}" for more in name[1:])]
     if check.how == "pictures":
         rows.append("    ask for a picture")
     if check.stop and check.marginal < 0.5:
         return rows + _wrap(f"{check.results[0].text}: {check.stop}", first="    ", rest="    ")
+    priced = any(r.walk_away > 0 for r in check.results)
     told = [
-        f"{r.text}: {100 * r.probability:.0f} in 100" + (f", then up to {amount(r.walk_away)}" if found.walk_away > 0
-                                                        or r.walk_away > 0 else "")
-        for r in check.results if r.probability >= 0.005
-    ]  # fmt: skip
+        f"{r.text}: {100 * r.probability:.0f} in 100" + _then(r, check, priced=priced)
+        for r in check.results
+        if r.probability >= 0.005
+    ]
     return rows + _wrap("; ".join(told), first="    ", rest="    ")
+
+
+def _then(result: ResultOf, check: CheckValue, *, priced: bool) -> str:
+    """What a result leaves: the most to pay, or the end of the deal."""
+    if check.stop and result is check.results[0]:
+        return ", then stop"
+    if not priced:
+        return ""
+    return f", then up to {amount(result.walk_away)}" if result.walk_away > 0 else ", then no price"
 
 
 def _rest(found: NextChecks, *, everything: bool) -> list[str]:
@@ -116,8 +173,8 @@ def _rest(found: NextChecks, *, everything: bool) -> list[str]:
     if not shown:
         return []
     rows = _wrap(
-        "Not proposed, most telling first: what it would add, and how far it moves the most you would pay, beyond "
-        "those above it"
+        f"Not proposed, most telling first: what it would add, and how far (+-) its answer moves the most you would "
+        f"{_verb(found)}, beyond what those above it tell"
     )
     for check in shown:
         name = textwrap.shorten(clean(check.name), NAME, placeholder=" ...")
@@ -135,7 +192,11 @@ def _visits(found: NextChecks, catalogue: Catalogue) -> list[str]:
     if not paid:
         return []
     paid = [b for b in paid if b.value >= 0.5][:MOST_BUNDLES]
-    rows = ["Paid looks as a whole: minutes, price, worth" if paid else "No paid look is worth anything now."]
+    rows = [
+        "Paid looks, each as a whole: minutes, price, worth"
+        if paid
+        else "No paid look is worth anything now."
+    ]
     for bundle in paid:
         check = catalogue.checks.get(bundle.id)
         name = textwrap.shorten(
@@ -148,20 +209,38 @@ def _visits(found: NextChecks, catalogue: Catalogue) -> list[str]:
 
 
 def _cautions(checks: Iterable[CheckValue], catalogue: Catalogue) -> list[str]:
+    """Each caution by its first sentence: all of it stands on the sheet that goes along, and where this points."""
     named = [c for check in checks for c in catalogue.checks[check.id].cautions if c in catalogue.cautions]
-    rows = _bullets(catalogue.cautions[c].text for c in dict.fromkeys(named))
-    return ["What needs care", *rows] if rows else []
+    rows = _bullets(first_sentence(catalogue.cautions[c].text) for c in dict.fromkeys(named))
+    if not rows:
+        return []
+    full = "In full: estimator catalogue show cautions, and on the sheet. Local rules and competent people come first."
+    return ["What needs care", *rows, *_wrap(full)]
+
+
+def first_sentence(text: str) -> str:
+    """ "Never run it. Not ever." -> "Never run it." """
+    head, stop, _ = text.partition(". ")
+    return head + stop.rstrip()
 
 
 def offer_text(found: Offer) -> str:
     """What `estimator offer` prints: stops, prices with a sentence each, what a concession is worth, doubts."""
-    order = ("walk_away", "target", "opening", "fair", "highest_bid", "warranty", "fixed_first", "budget")
-    still = [text for _, text in found.open_stops]
-    open_rows = ["NOT LOOKED AT YET: any of these can end the deal", *_bullets(still)] if still else []
+    order = (
+        "owned",
+        "highest_bid",
+        "opening",
+        "target",
+        "walk_away",
+        "fair",
+        "warranty",
+        "fixed_first",
+        "budget",
+    )
     return _joined(
         (
-            _failed(found.failed_stops),
-            open_rows,
+            _failed(text for _, text in found.failed_stops),
+            _open(text for _, text in found.open_stops),
             [clean(found.case)],
             [
                 row
@@ -176,7 +255,9 @@ def offer_text(found: Offer) -> str:
 
 
 def _concessions(found: Offer) -> list[str]:
-    rows = ["What a concession is worth to you"] if found.concessions else []
+    if not found.walk_away or all(one.low is None for one in found.concessions):
+        return []  # without a price there is nothing to concede; a step off it alone says nothing
+    rows = ["By how much a concession raises the most you would pay, and what such work costs"]
     for one in found.concessions:
         name = textwrap.shorten(clean(one.name), NAME, placeholder=" ...")
         cost = "" if one.low is None or one.high is None else f"costs {amount(one.low)}-{amount(one.high)}"
@@ -185,20 +266,19 @@ def _concessions(found: Offer) -> list[str]:
 
 
 def compare_text(found: Comparison) -> str:
-    """What `estimator compare` prints: a row a car, the chances of being cheaper, what the draws share."""
+    """What `estimator compare` prints: stops, a row a car, the chances of being cheaper, what the draws share."""
     head = f"{'':<26}{'price':>9}{'work':>9}{'1 in 5':>9}{'total':>9}{'regret':>9}{'even at':>9}"
-    rows = [f"First year, {found.currency}; chosen by {found.by}", head]
+    rows = [f"Price and first year, {found.currency}; chosen by {found.by}", head]
     for number, car in enumerate(found.cases):
         name = textwrap.shorten(f"{number + 1} {clean(car.case)}", 25, placeholder=" ...")
-        figures = (car.price, car.outlay.p50, car.outlay.p80, car.total.mean, car.regret, car.switching_price)
-        rows.append(f"{name:<26}" + "".join(f"{amount(f):>9}" for f in figures))
-    best = found.cases[found.first]
-    others = [c.switching_price for i, c in enumerate(found.cases) if i != found.first]
-    text = (
-        f"First choice: {best.case}. It stays first up to a price of {money(best.switching_price, found.currency)}. "
-        "Work: likely in the first year, and what one such year in five exceeds; total: price and work on average. "
-        "Regret: what choosing it costs on average against the best choice in hindsight. Even at: the price at which a "
-        "car draws level with the best of the others."
+        figures = (car.price, car.outlay.p50, car.outlay.p80, car.total.mean)
+        last = ("stop", "stop") if car.failed_stops else (amount(car.regret), _even_at(car.switching_price))
+        rows.append(f"{name:<26}" + "".join(f"{cell:>9}" for cell in (*map(amount, figures), *last)))
+    legend = (
+        "Price: what changes hands in all, premium and carriage included. Work: likely in the first year, and what one "
+        "such year in five exceeds. Total: price and work on average. Regret: what choosing it costs on average "
+        "against the best choice in hindsight. Even at: the price in all at which it would be as good as the best of "
+        "the others."
     )
     matrix = ["Chance that the car of the row costs less than that of the column"]
     matrix.append(" " * 6 + "".join(f"{j + 1:>7}" for j in range(len(found.cases))))
@@ -209,14 +289,48 @@ def compare_text(found: Comparison) -> str:
     better = [
         f"{found.cases[i].case} {said[order]} than {found.cases[j].case}" for i, j, order in found.dominates
     ]
-    shared = f"All cars share in each draw: {', '.join(found.common)}. Each its own: {', '.join(found.own)}."
+    shared = (
+        f"Luck that strikes all cars alike is the same for all: {', '.join(found.common)}. Each has its own: "
+        f"{', '.join(found.own)}."
+    )
     return _joined(
         (
+            _failed(f"{car.case}: {text}" for car in found.cases for _, text in car.failed_stops),
+            _open(_open_of(car) for car in found.cases if car.open_stops),
+            _wrap(_choice(found)),
             rows,
-            _wrap(text) if others else [],
+            _wrap(legend),
             matrix,
             _bullets(better),
             _wrap(shared),
             _bullets(found.warnings),
         )
+    )
+
+
+def _even_at(price: float) -> str:
+    return amount(price) if price > 0 else "never"
+
+
+def _open_of(car: Compared, *, most: int = 3) -> str:
+    """ "Saloon: number on the body, jacking point, and 4 more"."""
+    names = [name for _, name in car.open_stops]
+    more = f" ... and {len(names) - most} more" if len(names) > most else ""
+    return f"{car.case}: {'; '.join(names[:most])}{more}"
+
+
+def _choice(found: Comparison) -> str:
+    """Which to choose, if any."""
+    if found.first is None:
+        return "Every one of these cars has a stop: choose none before it is settled."
+    best, free = found.cases[found.first], [car for car in found.cases if not car.failed_stops]
+    if found.worth_it is False:
+        near = "comes nearest" if len(free) > 1 else "is the only one without a stop"
+        return f"None is worth what it costs with its first year; {best.case} {near}."
+    only = f"First choice: {best.case}"
+    if len(free) == 1:
+        return f"{only}, the only one without a stop."
+    at = money(best.switching_price, found.currency)
+    return f"{only}. It stays first up to a price of {at} in all." + (
+        " Its own stops have to be looked at before." if best.open_stops else ""
     )

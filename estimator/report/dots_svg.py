@@ -15,7 +15,7 @@ LETTER, GAP = 8.2, 12.0  # width of a letter, and least space between two labels
 def dots_svg(
     a: Assessment, *, room: float | None = None, font: str = "Libertinus Serif, serif", width: float = WIDTH
 ) -> str:
-    """The dots over an axis of cost. room : what is left of the budget; dots beyond it are hollow, with a line.
+    """The dots over an axis of cost. room : the sum up to which the budget holds, a line; dots beyond it are hollow.
 
     width : of the drawing, in its own units (a letter is about 8 of them wide): WIDTH for paper, NARROW for a phone.
     """
@@ -52,7 +52,7 @@ def dots_svg(
         rows += _budget(across(room), base, width)
     said = ["Cost in the first year; each dot is one outcome in twenty"]
     if (frame["side"] == frames.BEYOND).any():
-        said.append("hollow: more than is left of the budget")
+        said.append("hollow: the budget breaks, unlisted work on top")
     rows += [
         f'<text x="{width / 2:g}" y="{base + 41 + 19 * line:g}" text-anchor="middle">{text}</text>'
         for line, text in enumerate(said)
@@ -65,5 +65,5 @@ def _budget(x: float, base: float, width: float) -> list[str]:
     return [
         f'<line x1="{x:.1f}" y1="4" x2="{x:.1f}" y2="{base:g}" stroke="#111" stroke-width="1.4" '
         'stroke-dasharray="5 4"/>',
-        f'<text x="{x + shift:.1f}" y="16" text-anchor="{anchor}">left of the budget</text>',
+        f'<text x="{x + shift:.1f}" y="16" text-anchor="{anchor}">the budget holds to here</text>',
     ]

@@ -12,6 +12,7 @@ from estimator.assess import Assessment, ComponentResult
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.provenance import provenance
+from estimator.decide.budget import BudgetRoom
 from estimator.report.plain_words import amount, clean
 from estimator.sums import sums_of
 from estimator.views import frames, sentences, words
@@ -100,14 +101,13 @@ class Report:
     once: str = ONCE
 
 
-def report_of(a: Assessment, case: Case, catalogue: Catalogue) -> Report:
-    """The report of an assessment of this case."""
-    room = frames.budget_room(case)
+def report_of(a: Assessment, case: Case, catalogue: Catalogue, *, room: BudgetRoom | None = None) -> Report:
+    """The report of an assessment of this case; room : what the budget leaves, if there is one."""
     main = [c for c in a.components if c.need != "comfort"]
     comfort = [c for c in a.components if c.need == "comfort" and c.mean_cost > 0]
     names = {c.id: c.name for c in a.components}
     shown = [c for c in main if _own_line(c, a)]
-    more = [sentences.worst(a), sentences.at_once(a), sentences.budget(a, room)]
+    more = [sentences.worst(a), sentences.at_once(a), sentences.budget(room)]
     return Report(
         title=clean(a.case),
         currency=a.currency,
@@ -116,7 +116,7 @@ def report_of(a: Assessment, case: Case, catalogue: Catalogue) -> Report:
         open_stops=tuple(catalogue.checks[one].name for one in a.open_stops),
         headline=sentences.headline(a),
         more=tuple(one for one in more if one),
-        dots_alt=sentences.dots_alt(a, room),
+        dots_alt=sentences.dots_alt(a, None if room is None else room.reach),
         found=sentences.found(a),
         found_parts=tuple(_line(c, a) for c in a.components if c.found),
         sums=_sums(a),

@@ -21,11 +21,12 @@ def name_above(base: alt.Chart, field: str, *, dy: int = -8) -> alt.Chart:
 def amount_format(currency: str) -> str:
     """A Vega expression that writes an amount as on the rest of the page."""
     sample = words.money(0, currency).replace("0", "")
-    return f"'{sample}' + format(datum.value, ',.0f')"
+    return f"(datum.value < 0 ? '-' : '') + '{sample}' + format(abs(datum.value), ',.0f')"
 
 
 def dots(frame: pd.DataFrame, *, currency: str, room: float | None = None) -> Layered:
-    """Twenty dots, each an equally likely outcome; what is left of the budget as a line; beyond it dots are hollow.
+    """Twenty dots, each an equally likely outcome; room, the sum up to which the budget
+    holds, as a line; beyond it dots are hollow.
 
     frame : `frames.dots`.
     """
@@ -50,7 +51,7 @@ def dots(frame: pd.DataFrame, *, currency: str, room: float | None = None) -> La
 
 
 def _budget_line(room: float, *, beyond: bool = False) -> Layered:
-    text = "left of the budget: beyond this" if beyond else "left of the budget"
+    text = "the budget holds beyond this" if beyond else "the budget holds to here"
     data = pd.DataFrame({"room": [room], "text": [text]})
     rule = alt.Chart(data).mark_rule(strokeDash=[5, 4], strokeWidth=1.5).encode(x="room:Q")
     label = (
@@ -64,7 +65,7 @@ def _budget_line(room: float, *, beyond: bool = False) -> Layered:
 
 
 def exceedance(frame: pd.DataFrame, *, currency: str, room: float | None = None) -> Layered:
-    """Chance that the first year costs more than each amount, with what is left of the budget.
+    """Chance that the first year costs more than each amount, with room, the sum up to which the budget holds.
 
     frame : `frames.exceedance`.
     """

@@ -10,12 +10,34 @@ from estimator.views import words
 
 def headline(found: Comparison) -> str:
     """Which car, and how sure that is."""
+    if found.first is None:
+        return "Every one of these cars has a stop: choose none before it is settled."
     first = found.cases[found.first]
+    free = [car for car in found.cases if not car.failed_stops]
+    if found.worth_it is False:
+        near = "comes nearest" if len(free) > 1 else "is the only one without a stop"
+        return f"None is worth its price and its first year; {first.case} {near}."
+    if len(free) == 1:
+        return f"{first.case}, the only one without a stop."
     if found.by == "cost":
         return f"{first.case} costs least, price and first year together."
-    if first.score <= 0:
-        return f"None is worth its price and its first year; {first.case} comes nearest."
     return f"{first.case}: worth most for its price and first year, {words.chance(first.p_best)} the right choice."
+
+
+def failed(found: Comparison) -> list[tuple[str, str, str]]:
+    """Stops that came out badly: (car, id of the check, what follows), in the order of the cars."""
+    return [(car.case, check, text) for car in found.cases for check, text in car.failed_stops]
+
+
+def still_open(found: Comparison, *, most: int = 3) -> list[str]:
+    """For every car with stops not looked at yet, which they are."""
+    lines = []
+    for car in found.cases:
+        names = [name for _, name in car.open_stops]
+        if names:
+            more = f" and {len(names) - most} more" if len(names) > most else ""
+            lines.append(f"{car.case}: {'; '.join(names[:most])}{more}")
+    return lines
 
 
 def costs(found: Comparison) -> pd.DataFrame:
@@ -25,7 +47,7 @@ def costs(found: Comparison) -> pd.DataFrame:
     for place, i in enumerate(order):
         one = found.cases[i]
         facts = (
-            f"price {words.about(one.price, found.currency)}, then "
+            f"price in all {words.about(one.price, found.currency)}, then "
             f"{words.span(one.outlay.p10, one.outlay.p90, found.currency)}"
         )
         rows.append(
@@ -118,12 +140,15 @@ def each(found: Comparison) -> list[str]:
     for number, one in enumerate(found.cases):
         regret = words.about(one.regret, found.currency)
         at = words.about(one.switching_price, found.currency)
+        if one.failed_stops:
+            lines.append(f"{one.case}: not to be chosen before its stop is settled")
+            continue
         if one.switching_price <= 0:
             turn = "no price would make it the first choice"
         elif number == found.first:
-            turn = f"it stays the first choice up to a price of {at}"
+            turn = f"it stays the first choice up to {at} in all"
         else:
-            turn = f"it would be the first choice below {at}"
+            turn = f"it would be the first choice below {at} in all"
         lines.append(
             f"{one.case}: {words.chance(one.p_best)} the best in hindsight; choosing it costs {regret} on average "
             f"against knowing beforehand; {turn}"

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 
 import pandas as pd
 
 from estimator.assess import Assessment, ComponentResult
-from estimator.case import Case
 from estimator.sums import sums_of
 from estimator.views import words
 
 DOT_COLUMNS = 11
-WITHIN, BEYOND = "within what is left of the budget", "more than is left of the budget"
+WITHIN, BEYOND = "the budget holds", "the budget breaks"
 OUTCOME = "one outcome in twenty"
 REASONS, LITTLE = 7, 0.005  # findings shown by name among the reasons, and from how many points on
 
@@ -35,27 +33,6 @@ AREAS: dict[str, tuple[str, tuple[str, ...]]] = {
     "brakes": ("Brakes", ("brakes",)),
     "wheels": ("Wheels and tyres", ("wheels-and-tyres",)),
 }  # fmt: skip
-
-
-def budget_room(case: Case) -> float | None:
-    """What the budget leaves for work once the car is paid for; None without a budget or a price."""
-    price = case.bought.price if case.bought is not None else None
-    price = case.money.asking if price is None else price
-    if case.money.budget is None or price is None:
-        return None
-    return case.money.budget - price
-
-
-def chance_of_more(a: Assessment, amount: float) -> float:
-    """Chance that the first year costs more than an amount, read off the exceedance curve."""
-    amounts = [x for x, _ in a.exceedance]
-    place = bisect_left(amounts, amount)
-    if amount < 0 or place == 0:
-        return 1.0 if amount < amounts[0] else a.exceedance[0][1]
-    if place == len(amounts):
-        return 0.0
-    (x0, p0), (x1, p1) = a.exceedance[place - 1], a.exceedance[place]
-    return p0 + (p1 - p0) * (amount - x0) / (x1 - x0)
 
 
 def nice_step(span: float, columns: int) -> float:

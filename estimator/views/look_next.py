@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from estimator.decide.next_checks import BundleValue, CheckValue, NextChecks
+from estimator.decide.next_records import BundleValue, CheckValue, NextChecks
 from estimator.views import words
 
 LEAST = 0.5  # a value below this is none
@@ -79,7 +79,8 @@ def result_lines(checks: Sequence[CheckValue], currency: str) -> list[str]:
     made = []
     for check in checks:
         answers = [
-            f"{r.text} ({words.odds(r.probability)}): {words.about(r.walk_away, currency)}"
+            f"{r.text} ({words.odds(r.probability)}): "
+            + ("stop" if check.stop and r is check.results[0] else words.about(r.walk_away, currency))
             for r in check.results
         ]
         made.append(f"{words.sentence(check.name)} → {'; '.join(answers)}")
@@ -88,13 +89,41 @@ def result_lines(checks: Sequence[CheckValue], currency: str) -> list[str]:
 
 def limit_line(found: NextChecks) -> str:
     """The limit as it stands, and the one by worth alone where the budget is lower."""
-    line = f"As it stands the most to pay is {words.about(found.walk_away, found.currency)}."
+    if found.owned:
+        return f"As it stands it is worth {words.about(found.by_value, found.currency)} to you."
+    do = "bid" if found.short_list else "pay"
+    line = f"As it stands the most to {do} is {words.about(found.walk_away, found.currency)}."
     if found.by_value - found.walk_away < 5:
         return line
     return (
         f"{line} The budget sets it: by what the car is worth to you it would be "
         f"{words.about(found.by_value, found.currency)}."
     )
+
+
+def open_stops(found: NextChecks) -> list[str]:
+    """Stops not looked at yet, and why one cannot be now."""
+    return [
+        words.sentence(one.name) + (f" (not possible now: {one.why_not})" if one.why_not else "")
+        for one in found.open_stops
+    ]
+
+
+def refusal(found: NextChecks) -> str:
+    """What the seller refused and what that says; empty where nothing was refused."""
+    if found.refusal is None:
+        return ""
+    lowers, closes = found.refusal.lowers, found.refusal.closes
+    about = words.about(abs(lowers), found.currency)
+    moved = (
+        f"by itself it {'lowers' if lowers > 0 else 'raises'} what the car is worth to you by about {about}"
+    )
+    if abs(lowers) < 5:
+        moved = "by itself it hardly moves what the car is worth to you"
+    left_out = f" {words.plural(closes, 'check')} left out for it." if closes else ""
+    names = "; ".join(name.rstrip("?.") for name in found.refusal.checks)
+    evidence = f"A refusal is evidence too, seldom proof: {moved}, which is in every figure here."
+    return f"Refused: {names}.{left_out} {evidence}"
 
 
 def when_to_stop(found: NextChecks) -> str:

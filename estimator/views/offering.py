@@ -21,40 +21,58 @@ CONCESSIONS = 8
 
 def headline(found: Offer) -> str:
     """The one sentence of the page."""
-    say = words.about
-    if found.sale == "owned":
-        return f"To a buyer like you it would be worth up to {say(found.walk_away, found.currency)}."
-    if found.highest_bid is not None:
-        return f"Bid no more than {say(found.highest_bid, found.currency)} at the hammer."
-    if found.walk_away <= 0:
-        return "Walk away: at no price does it fit."
+
+    def say(amount: float) -> str:
+        return words.about(amount, found.currency)
+
+    if found.owned and found.paid is not None:
+        return f"Paid {say(found.in_all)} in all; worth about {say(found.fair)} by what is known now."
+    if found.owned:
+        return f"It is worth about {say(found.fair)} by what is known now."
+    if found.walk_away is None or found.walk_away <= 0:
+        return (
+            "Make no bid: at no price does it fit."
+            if found.highest_bid is not None
+            else ("Make no offer: at no price does it fit.")
+        )
+    if found.opening is None or found.target is None:
+        return f"Bid no more than {say(found.walk_away)} at the hammer."
     if found.sale == "friend":
-        return f"A price fair to both is about {say(found.target, found.currency)}."
+        return f"A price fair to both is about {say(found.target)}."
     if found.walk_away < found.likely_lowest:
         return (
-            f"Walk away above {say(found.walk_away, found.currency)}: less than a seller is likely to take (about "
-            f"{say(found.likely_lowest, found.currency)} at least)."
+            f"Walk away above {say(found.walk_away)}: less than a seller is likely to take (about "
+            f"{say(found.likely_lowest)} at least)."
         )
     return (
-        f"Open at {say(found.opening, found.currency)}, aim for {say(found.target, found.currency)}, walk away above "
-        f"{say(found.walk_away, found.currency)}."
+        f"Open at {say(found.opening)}, aim for {say(found.target)}, walk away above {say(found.walk_away)}."
     )
 
 
 def prices(found: Offer) -> pd.DataFrame:
-    """The prices in order: id, place, amount, label. Between friends opening and target are one."""
-    rows = []
-    for key, name in ORDER:
-        if found.sale == "friend" and key == "opening":
-            continue
-        amount = float(getattr(found, key))
-        rows.append({"id": key, "name": name, "amount": amount})
+    """The prices in order: id, place, amount, label. Between friends opening and target are one, at an auction there is
+    one to bid, for a car that is owned none.
+    """
+    named = {key: (name, getattr(found, key)) for key, name in ORDER}
+    if found.sale == "friend":
+        del named["opening"]
     if found.highest_bid is not None:
-        rows.append({"id": "highest_bid", "name": "Highest bid", "amount": found.highest_bid})
-    rows.sort(key=lambda row: row["amount"])  # type: ignore[arg-type,return-value]
-    for place, row in enumerate(rows):
-        row["place"] = place
-        row["label"] = f"{words.about(float(row['amount']), found.currency)} · {row['name']}"  # type: ignore[arg-type]
+        named["walk_away"] = ("Highest bid", found.highest_bid)
+    if found.owned:
+        named["asking"] = ("Paid" if found.paid is not None else "Asked", found.paid)
+    if found.owned or found.highest_bid is not None:
+        named["fair"] = ("Worth", found.fair)
+    some = [(key, name, float(x)) for key, (name, x) in named.items() if x is not None]
+    rows = [
+        {
+            "id": key,
+            "name": name,
+            "place": place,
+            "amount": x,
+            "label": f"{words.about(x, found.currency)} · {name}",
+        }
+        for place, (key, name, x) in enumerate(sorted(some, key=lambda row: row[2]))
+    ]
     return pd.DataFrame(rows, columns=["id", "name", "place", "amount", "label"])
 
 
@@ -71,7 +89,8 @@ def curve(found: Offer) -> pd.DataFrame:
 def marks(found: Offer) -> pd.DataFrame:
     """Prices marked on the curve: price, name."""
     some = [("limit", found.walk_away), ("asked", found.asking)]
-    return pd.DataFrame([{"price": x, "name": n} for n, x in some if x > 0], columns=["price", "name"])
+    rows = [{"price": x, "name": n} for n, x in some if x is not None and x > 0]
+    return pd.DataFrame(rows, columns=["price", "name"])
 
 
 def chance_at(found: Offer, price: float) -> float | None:
@@ -91,8 +110,11 @@ def at_price(found: Offer, price: float) -> str:
     """What a price would mean."""
     gap = found.fair - price
     side = "below" if gap >= 0 else "above"
-    text = f"At {words.money(price, found.currency)}: {words.about(abs(gap), found.currency)} {side} the fair price"
-    text += ", within your limit." if price <= found.walk_away else ", and above your limit: walk away."
+    text = f"At {words.money(price, found.currency)}: {words.about(abs(gap), found.currency)} {side} what is fair"
+    if found.walk_away is None:
+        return f"{text}."
+    beyond = "stop bidding" if found.highest_bid is not None else "walk away"
+    text += ", within your limit." if price <= found.walk_away else f", and above your limit: {beyond}."
     chance = chance_at(found, price)
     if chance is not None:
         text += f" The budget holds through the first year in {words.percent(chance)} of cases."
@@ -104,6 +126,7 @@ def curve_alt(found: Offer) -> str:
     at = [
         f"{words.percent(chance_at(found, price) or 0.0)} at {words.about(price, found.currency)} ({name})"
         for name, price in (("asked", found.asking), ("your limit", found.walk_away))
+        if price is not None
     ]
     return f"Chance that the budget holds through the first year: {words.listed(at)}."
 
@@ -133,11 +156,6 @@ def concessions(found: Offer) -> pd.DataFrame:
 def concessions_alt(found: Offer) -> str:
     """The bars in words."""
     return "What it raises your limit by: " + "; ".join(concessions(found)["label"]) + "."
-
-
-def on_screen(text: str, currency: str) -> str:
-    """A sentence of the engine with its sums written as on the rest of the page."""
-    return text.replace(f"{currency} ", words.money(0, currency).removesuffix("0"))
 
 
 def open_stops(found: Offer, *, most: int = 3) -> str:

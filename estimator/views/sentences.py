@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from estimator.assess import Assessment, ComponentResult
+from estimator.decide.budget import BudgetRoom
 from estimator.views import frames, words
 
 
@@ -40,21 +41,22 @@ def at_once(a: Assessment) -> str:
     )
 
 
-def budget(a: Assessment, room: float | None) -> str:
+def budget(room: BudgetRoom | None) -> str:
     """How far what is left of the budget reaches; empty without one."""
     if room is None:
         return ""
-    if room <= 0:
-        return "The budget is used up by the price alone: nothing is left for work."
-    more = frames.chance_of_more(a, room)
-    left = words.money(room, a.currency)
-    if more < 0.005:
-        return (
-            f"Of the budget {left} is left for work after the price. It is as good as certain to be enough."
-        )
-    if more > 0.995:
-        return f"Of the budget {left} is left for work after the price. It is as good as certain not to be enough."
-    return f"Of the budget {left} is left for work after the price. In {words.chance(more)} cases it is not enough."
+    paid = "was paid" if room.owned else "changes hands at the asking price"
+    if room.left <= 0:
+        return f"Of the budget nothing is left for work: {words.money(room.in_all, room.currency)} {paid}."
+    holds = in_money(room.sentence, room.currency)
+    return (
+        f"{holds} Of it {words.money(room.left, room.currency)} is left for work, once the car is paid for."
+    )
+
+
+def in_money(text: str, currency: str) -> str:
+    """A sentence of the engine with its sums written as on the screen."""
+    return text.replace(f"{currency} ", words.money(0, currency).removesuffix("0"))
 
 
 def found(a: Assessment) -> str:
@@ -84,31 +86,29 @@ def apart(a: Assessment) -> str:
 
 
 def dots_alt(a: Assessment, room: float | None) -> str:
-    """The dots in words, for those who do not see them."""
+    """The dots in words, for those who do not see them. room : the sum up to which the budget holds."""
     low, high = words.about(a.dots[0], a.currency), words.about(a.dots[-1], a.currency)
     text = f"Twenty equally likely outcomes of the first year, from {low} to {high}."
     if room is None:
         return text
     within = sum(x <= room for x in a.dots)
-    return (
-        f"{text} {within} of the twenty stay within the {words.money(room, a.currency)} left of the budget."
-    )
+    return f"{text} With {within} of the twenty the budget holds."
 
 
 def beyond(a: Assessment, room: float) -> str:
     """How many of the twenty dots are hollow."""
     count = sum(x > room for x in a.dots)
-    return f"Hollow: {count} of the twenty cost more than is left of the budget after the price."
+    return f"Hollow: {count} of the twenty break the budget, unlisted work on top."
 
 
-def exceedance_alt(a: Assessment, room: float | None) -> str:
+def exceedance_alt(a: Assessment, room: BudgetRoom | None) -> str:
     """The curve in words."""
     d = a.total.plan_year
     text = (
         f"Chance of a dearer first year: half of the outcomes pass {words.about(d.p50, a.currency)}, one in five "
         f"passes {words.about(d.p80, a.currency)}, one in twenty {words.about(d.p95, a.currency)}."
     )
-    return text if room is None else f"{text} {budget(a, room)}"
+    return text if room is None else f"{text} {budget(room)}"
 
 
 def part_line(c: ComponentResult, currency: str) -> str:

@@ -60,7 +60,8 @@ def test_offer_and_its_sheet(case, tmp_path, capsys):
     assert {"price", "chance"} == set(data["chance_budget_holds"][0])
     assert page.read_text(encoding="utf-8").startswith("<!doctype html>")
     text = capsys.readouterr().out
-    assert "Walk away" in text
+    assert ("Walk away above" in text) == (data["walk_away"] > 0)
+    assert ("Make no offer" in text) == (data["walk_away"] == 0)
     assert max(map(len, text.splitlines())) <= 80
 
 

@@ -47,6 +47,14 @@ def arrival(ours):
     return case, assess_fully(case, ours), reference
 
 
+def agreed(case):
+    """The same where the seller lets it be driven to a lift after all: refused, nothing on a lift can be proposed."""
+    asked = "drives-me-lift-garage-my-choice"
+    made = tuple(dataclasses.replace(f, result="absent") if f.check == asked else f for f in case.finding)
+    assert made != case.finding
+    return dataclasses.replace(case, finding=made)
+
+
 def too_dear(ours):
     """The example asked so far above its worth that no check is worth its cost."""
     case = load_case(Path(ESTATE), ours)
@@ -55,8 +63,8 @@ def too_dear(ours):
 
 @pytest.fixture(scope="module")
 def met(ours):
-    """The same with all that was found, at a price about what it is worth then."""
-    case = load_case(Path(ESTATE), ours)
+    """The same with all that was found and the lift agreed to, at a price about what it is worth then."""
+    case = agreed(load_case(Path(ESTATE), ours))
     reference = reference_outlay(case, ours)
     asking = stakes_of(assess_fully(case, ours), reference).by_value / 0.95
     case = dataclasses.replace(case, money=dataclasses.replace(case.money, asking=asking, budget=None))
@@ -111,10 +119,15 @@ def test_high_mileage_example_without_papers(ours, capsys):
     History, told as it was. First count: 4 of the first ten, in the example as it then stood, too dear for any look to
     pay. The example has since been given an asking price nearer to its worth, firm sills and a garage. Then 40 checks
     are proposed: 3 of the ten are among the first ten by what each adds, 6 among the forty, 3 among the ten that are
-    worth most by themselves. Most that miss want a lift. The floors are regression pins, kept loose: figures of the
-    catalogue move them.
+    worth most by themselves. Seven of the ten want a lift, which the seller of this example refuses: since a refusal
+    closes what it refuses (before, lift checks were proposed all the same), they cannot come there, and 1 of the other
+    three does. Counted here is the example with the lift agreed to. The floors are regression pins, kept loose: figures
+    of the catalogue move them.
     """
-    found = next_checks(load_case(Path(ESTATE), ours), ours)
+    shipped = load_case(Path(ESTATE), ours)
+    refused = next_checks(shipped, ours)
+    assert not [c.id for c in refused.checks if "lift" in ours.checks[c.id].needs]
+    found = next_checks(agreed(shipped), ours)
     assert set(TEN) <= set(ours.checks)
     proposed = [c for c in found.checks if c.proposed and not c.stop]
     first = [c.id for c in sorted(proposed, key=lambda c: -c.marginal)][:10]
@@ -262,9 +275,8 @@ def test_the_same_seed_gives_the_same_ranking():
 
 
 def test_too_few_draws_are_said_and_an_owned_car_weighs_keeping_against_selling():
-    few = ranked(small_result(small_case(), draws=150), 0.0)
+    few = ranked(small_result(small_case(), draws=250), 0.0)
     assert any("too few" in w for w in few.warnings)
-    assert max(c.value for c in few.checks) == 0
     worth = ranked(small_result(small_case()), 0.0).by_value
     owned = ranked(small_result(small_case(sale="owned", asking=worth)), 0.0)
     assert any("yours" in w for w in owned.warnings)

@@ -70,11 +70,13 @@ def test_more_confidence_and_less_budget_lower_the_limit():
 
 
 def test_chance_that_the_budget_holds_is_the_plain_quantile_rule():
-    """At the limit set by the budget the chance is the confidence asked for, within a draw or two."""
+    """At the limit set by the budget the chance is the confidence asked for: no less, and less a step above it. By the
+    definition of a quantile; this small car's sums are few, so that many draws cost exactly as much.
+    """
     found = prices(money="budget = 4500\nconfidence = 0.8")
     chance = dict(found.chance_budget_holds)
     assert found.binds == BY_BUDGET
-    assert chance[found.walk_away] == pytest.approx(0.8, abs=0.02)
+    assert chance[found.walk_away] >= 0.8 > min(c for p, c in chance.items() if p > found.walk_away)
     series = [c for _, c in sorted(chance.items())]
     assert series == sorted(series, reverse=True)
     assert prices().chance_budget_holds == ()
@@ -132,7 +134,9 @@ def test_a_friend_gets_one_price():
 
 
 def test_the_hammer_bid_leaves_room_for_what_comes_on_top():
-    """By hand: (limit - carriage - margin) / (1 + premium (1 + tax on it)); margin .5642 sd of a PERT value."""
+    """By hand: (worth - margin - carriage) / (1 + premium (1 + tax on it)); margin .5642 sd of a PERT value. It is the
+    one number: the limit is the bid, and nothing is said of a price to walk away at.
+    """
     text = CASE.format(
         asking=6000,
         value=1,
@@ -146,8 +150,10 @@ def test_the_hammer_bid_leaves_room_for_what_comes_on_top():
     spread = np.sqrt((mean - 6000) * (9000 - mean) / 7)
     assert found.bid_margin / spread == pytest.approx(0.5642, rel=0.01)  # 1 / sqrt(pi), closed form
     paid = found.highest_bid * (1 + 0.12 * 1.2) + 300 + found.bid_margin
-    assert paid == pytest.approx(found.walk_away, abs=CENT)
-    assert not {"target", "opening"} & set(found.sentences)  # nobody haggles with a hammer
+    assert paid == pytest.approx(found.fair, abs=CENT)  # neutral to risk: worth to him is worth on average
+    assert found.walk_away == found.highest_bid
+    assert (found.opening, found.target, found.fixed_first, found.concessions) == (None, None, None, ())
+    assert not {"target", "opening", "walk_away", "fixed_first"} & set(found.sentences)
     assert prices().highest_bid is None
 
 

@@ -15,16 +15,16 @@ import xml.etree.ElementTree as ElementTree
 
 import pytest
 
-from estimator.assess import assess
+from estimator.assess import assess_fully
 from estimator.case import parse_case
 from estimator.catalogue.load import load_catalogue
+from estimator.decide.budget import budget_room
 from estimator.report.dots_svg import NARROW, dots_svg
 from estimator.report.report_content import report_of
 from estimator.report.report_html import report_html
 from estimator.report.report_pdf import report_pdf
 from estimator.report.workbook import workbook
 from estimator.views import words
-from estimator.views.frames import budget_room
 
 NASTY = '=HYPERLINK("http://x.example","y") <script>alert(1)</script> #read("/etc/passwd") *b* $x$ &amp;'
 CASE = f"""
@@ -55,21 +55,33 @@ result = "present"
 
 
 @pytest.fixture(scope="module")
-def made():
+def whole():
     catalogue = load_catalogue()
     text = CASE if "sight-down-flanks" in catalogue.checks else CASE[: CASE.rindex("[[finding]]")]
     case = parse_case(text, "typed.toml", catalogue)
-    a = assess(case, catalogue, draws=2000)
-    return a, case, catalogue, report_of(a, case, catalogue)
+    return assess_fully(case, catalogue, draws=2000), case, catalogue
 
 
 @pytest.fixture(scope="module")
-def printed(made, tmp_path_factory):
-    a, case, _, report = made
+def room(whole):
+    left = budget_room(whole[0])
+    assert left is not None
+    return left
+
+
+@pytest.fixture(scope="module")
+def made(whole, room):
+    result, case, catalogue = whole
+    return result.assessment, case, catalogue, report_of(result.assessment, case, catalogue, room=room)
+
+
+@pytest.fixture(scope="module")
+def printed(made, room, tmp_path_factory):
+    a, _, _, report = made
     if shutil.which("pdftotext") is None:
         pytest.skip("poppler's pdftotext is not installed")
     path = tmp_path_factory.mktemp("pdf") / "report.pdf"
-    path.write_bytes(report_pdf(report, dots_svg(a, room=budget_room(case))))
+    path.write_bytes(report_pdf(report, dots_svg(a, room=room.reach)))
     done = subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, check=True)
     return re.sub(r"\s+", " ", done.stdout.decode())
 
@@ -91,9 +103,9 @@ def test_pdf_says_it_in_order(made, printed):
     assert made[3].headline.replace(words.NBSP, " ") in printed
 
 
-def test_html_says_it_in_order(made):
-    a, case, _, report = made
-    page = report_html(report, dots_svg(a, room=budget_room(case), width=NARROW))
+def test_html_says_it_in_order(made, room):
+    a, _, _, report = made
+    page = report_html(report, dots_svg(a, room=room.reach, width=NARROW))
     bare = html.unescape(re.sub(r"<[^>]+>", " ", re.sub(r"<style.*?</style>", " ", page, flags=re.S)))
     assert in_order(re.sub(r"\s+", " ", bare), *ORDER)
     assert "<script" not in page
@@ -134,14 +146,13 @@ def test_reasons_told_add_up_to_the_chance(made):
             assert sum(points) == pytest.approx(chance, abs=1.6)
 
 
-def test_dots_are_twenty_and_hollow_beyond_the_budget(made):
-    a, case, _, _ = made
-    room = budget_room(case)
+def test_dots_are_twenty_and_hollow_beyond_the_budget(made, room):
+    a, _, _, _ = made
     for width in (640.0, NARROW):
-        root = ElementTree.fromstring(dots_svg(a, room=room, width=width))
+        root = ElementTree.fromstring(dots_svg(a, room=room.reach, width=width))
         circles = [one for one in root.iter() if one.tag.endswith("circle")]
         assert len(circles) == 20
-        assert sum(one.get("fill") == "#fff" for one in circles) == sum(x > room for x in a.dots)
+        assert sum(one.get("fill") == "#fff" for one in circles) == sum(x > room.reach for x in a.dots)
         assert root.get("role") == "img"
         assert root.get("aria-label")
         assert all(0 < float(one.get("cx")) < width for one in circles)

@@ -32,7 +32,7 @@ def drawn(
     a: Assessment, case: Case, catalogue: Catalogue
 ) -> dict[str, tuple[alt.TopLevelMixin, pd.DataFrame, set[str]]]:
     """Every chart of the views with the frame it draws and fields of its own (the budget line's)."""
-    room = frames.budget_room(case)
+    room = a.dots[12]  # a budget that holds in twelve cases of twenty
     money = {"currency": a.currency}
     dots, curve, parts = frames.dots(a, room=room), frames.exceedance(a), frames.parts(a, most=10)
     both, months, why = frames.found_and_not(a), frames.months(a), frames.why(a.components[0])

@@ -39,15 +39,6 @@ def test_steps_are_round(span: float, columns: int, step: float) -> None:
     assert frames.nice_step(span, columns) == pytest.approx(step)
 
 
-def test_chance_of_more_agrees_with_the_quantiles(assessment: Assessment) -> None:
-    """Second method: at the P80 of the summary the curve stands at 0.2, at P50 at 0.5 (600 draws, 121 levels)."""
-    d = assessment.total.plan_year
-    assert frames.chance_of_more(assessment, d.p80) == pytest.approx(0.2, abs=0.02)
-    assert frames.chance_of_more(assessment, d.p50) == pytest.approx(0.5, abs=0.03)
-    assert frames.chance_of_more(assessment, -1.0) == 1.0
-    assert frames.chance_of_more(assessment, 1e12) == 0.0
-
-
 def test_reasons_start_where_the_one_before_ended_and_add_up(assessment: Assessment) -> None:
     """Closed form: the points telescope to P(spent), grouped small findings included."""
     for part in assessment.components[:60]:

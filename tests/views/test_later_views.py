@@ -12,7 +12,8 @@ from estimator.assess import Result, assess_fully
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.decide.keep import Keeping, keep
-from estimator.decide.next_checks import NextChecks, next_checks
+from estimator.decide.next_checks import next_checks
+from estimator.decide.next_records import NextChecks
 from estimator.decide.offer import Offer, offer
 from estimator.decide.plan import Plan, plan_year
 from estimator.views import decision_charts, first_year, keeping, look_next, offering, worked_out, year_charts

@@ -88,13 +88,6 @@ def test_what_has_not_moved_is_not_said(assessment: Assessment) -> None:
     assert "→" in sentences.change((d.p50 * 2, d.p80), assessment)
 
 
-def test_the_budget_sentence(assessment: Assessment) -> None:
-    assert sentences.budget(assessment, None) == ""
-    assert "used up" in sentences.budget(assessment, -5)
-    assert "as good as certain to be enough" in sentences.budget(assessment, 1e9)
-    assert "about 5 in 10" in sentences.budget(assessment, assessment.total.plan_year.p50)
-
-
 @pytest.mark.parametrize(
     "traits", [{"front-engine-rear-drive"}, {"front-drive"}, {"rear-engine"}, {"mid-engine"}, set()]
 )
