@@ -7,8 +7,9 @@ to the time before the purchase is refused with a message.
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -55,14 +56,21 @@ def invoice(
     return "work", {key: value for key, value in given.items() if value is not None}
 
 
-def done(date: datetime.date, component: str, **more: Any) -> Entry:
-    """A finished job of the owner's: the part renewed, with the receipt for it as proof."""
+def done(date: datetime.date, component: str | None = None, **more: Any) -> Entry:
+    """A finished job of the owner's: the part, or the kit, renewed, with the receipt for it as proof."""
     return invoice(date, component=component, **{"by": "owner", "evidence": "receipt", **more})
 
 
-def seen(date: datetime.date, component: str, condition: str, *, by: str = "owner", note: str = "") -> Entry:
+def seen(date: datetime.date, component: str, condition: str, *, by: str = "owner", **more: Any) -> Entry:
     """What a part was like when it was apart: sound, worn or spent, in the owner's own log."""
-    return invoice(date, component=component, what=f"seen-{condition}", by=by, evidence="stamp", note=note)
+    return invoice(
+        date, component=component, **{"what": f"seen-{condition}", "by": by, "evidence": "stamp", **more}
+    )
+
+
+def reading(date: datetime.date, odometer: float, *, note: str = "") -> Entry:
+    """What the odometer showed on a day, in the unit of the case."""
+    return "reading", {"date": date, "odometer": odometer, **({"note": note} if note else {})}
 
 
 def checked(
@@ -120,16 +128,7 @@ def record(
     problems: list[Problem] = []
     if not entries and bought is None:
         problems.append(Problem(name, None, "", "there is nothing to record"))
-    if currency is not None and currency.upper() != case.money.currency:
-        problems.append(
-            Problem(
-                name,
-                None,
-                "currency",
-                f"the case is in {case.money.currency}, the sums are in {currency.upper()}: put them into "
-                f"{case.money.currency} at the rate you paid",
-            )
-        )
+    problems += wrong_currency(case, currency, name=name)
     made, notes = text, []
     if bought is not None:
         if case.bought is not None:
@@ -155,6 +154,17 @@ def record(
     return Recorded(made, after, added, tuple(notes))
 
 
+def wrong_currency(case: Case, currency: str | None, *, name: str) -> list[Problem]:
+    """What is wrong with sums said to be in a currency, as problems of a case: none, or one."""
+    own = case.money.currency
+    if currency is None or currency.upper() == own:
+        return []
+    said = (
+        f"the case is in {own}, the sums are in {currency.upper()}: put them into {own} at the rate you paid"
+    )
+    return [Problem(name, None, "currency", said)]
+
+
 def _purchase(text: str, bought: datetime.date, paid: float | None) -> str:
     return edit_case_text(
         text, {("bought", "date"): bought, **({} if paid is None else {("bought", "price"): paid})}
@@ -162,14 +172,22 @@ def _purchase(text: str, bought: datetime.date, paid: float | None) -> str:
 
 
 def as_of_moved(text: str, case: Case, entries: Sequence[Entry]) -> tuple[str, list[str]]:
-    """The day everything is computed as of moves on with what is recorded, where the file names one."""
-    days = [day for _, entry in entries if (day := _day(entry)) is not None]
-    if case.bought is None or case.bought.as_of is None or not days or max(days) <= case.bought.as_of:
+    """The text with `bought.as_of` moved on to the latest of the entries, where the file names one, and what is said
+    of it."""
+    moved, notes = moved_on(case, [_day(entry) for _, entry in entries])
+    if moved.bought is None or not notes:
         return text, []
-    return (
-        edit_case_text(text, {("bought", "as_of"): max(days)}),
-        [f"bought.as_of moved from {case.bought.as_of} to {max(days)}, the latest day recorded"],
-    )
+    return edit_case_text(text, {("bought", "as_of"): moved.bought.as_of}), notes
+
+
+def moved_on(case: Case, days: Iterable[datetime.date | None]) -> tuple[Case, list[str]]:
+    """After the purchase the day everything is computed as of moves on with what is recorded: the case as of the
+    latest of these days where it names an earlier one, and what is said of it."""
+    latest = max((day for day in days if day is not None), default=None)
+    if case.bought is None or case.bought.as_of is None or latest is None or latest <= case.bought.as_of:
+        return case, []
+    note = f"bought.as_of moved from {case.bought.as_of} to {latest}, the latest day recorded"
+    return dataclasses.replace(case, bought=dataclasses.replace(case.bought, as_of=latest)), [note]
 
 
 def _refusals(
@@ -184,6 +202,7 @@ def _refusals(
     problems = []
     known = [("work", _work_data(w)) for w in case.work]
     known += [("quote", _plain(q, ("component", "remedy", "price", "date"))) for q in case.quote]
+    known += [("reading", _plain(r, ("date", "odometer"))) for r in case.reading]
     known += [("finding", _plain(f, ("check", "result", "value", "date", "side"))) for f in case.finding]
     for place, (table, entry) in enumerate(entries):
         what = _called(entry)
@@ -233,13 +252,13 @@ def _plain(entry: Any, keys: Sequence[str]) -> dict[str, Any]:
 
 
 def _called(entry: dict[str, Any]) -> str:
-    return str(entry.get("component") or entry.get("kit") or entry.get("check"))
+    return str(entry.get("component") or entry.get("kit") or entry.get("check") or "odometer")
 
 
 def _said(entry: dict[str, Any]) -> str:
     parts = [
         str(entry[k])
-        for k in ("date", "what", "remedy", "price", "result", "value")
+        for k in ("date", "what", "remedy", "price", "result", "value", "odometer")
         if entry.get(k) is not None
     ]
     return ", ".join([_called(entry), *parts])
@@ -258,6 +277,9 @@ def _same(
             alike = kind == other_kind or {kind, other_kind} <= set(_RENEWING)
             sides = entry.get("side", "both") == other.get("side", "both")
             if same_day and alike and sides and _parts(entry, catalogue) & _parts(other, catalogue):
+                return other
+        elif table == "reading":
+            if all(entry.get(k) == other.get(k) for k in ("date", "odometer")):
                 return other
         elif table == "quote":
             if all(entry.get(k) == other.get(k) for k in ("component", "remedy", "price", "date")):

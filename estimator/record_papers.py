@@ -15,11 +15,16 @@ from estimator.casefile.lists import history_document
 from estimator.casefile.records import LISTS
 from estimator.catalogue.load import Catalogue
 from estimator.files import Document, InputError, KeyPath, Problem, check_model
-from estimator.record import Recorded, as_of_moved, nothing_lost
+from estimator.record import Recorded, as_of_moved, nothing_lost, wrong_currency
 
 
 def record_papers(
-    text: str, papers: str | os.PathLike[str], *, name: str = "case", catalogue: Catalogue | None = None
+    text: str,
+    papers: str | os.PathLike[str],
+    *,
+    name: str = "case",
+    catalogue: Catalogue | None = None,
+    currency: str | None = None,
 ) -> Recorded:
     """The case file's text with the rows of a table of papers added.
 
@@ -28,6 +33,7 @@ def record_papers(
     text, name : the file's text, and what messages call it.
     papers : CSV with a column `kind` (work where it says nothing, reading, test, lived, coverage, finding, quote,
         spare, odometer_replaced) and the keys of those lists as columns.
+    currency : what its sums are in; must be the case's.
 
     Raises
     ------
@@ -35,6 +41,8 @@ def record_papers(
         Naming the table's line, column, what was found and what is allowed; nothing is added then.
     """
     before = parse_case(text, name, catalogue)
+    if problems := wrong_currency(before, currency, name=name):
+        raise InputError(problems)
     rows = history_document(papers)
     fresh = _not_said_yet(rows, before)
     entries = [(table, entry) for table, added in fresh.data.items() for entry in added]

@@ -90,7 +90,7 @@ def test_fit_writes_its_json(lives, capsys):
         (("keep", "--discount", "-1"), "above -50 %"),
         (("record",), "nothing to record"),
         (("record", "--paid", 100), "--bought"),
-        (("record", "--price", 10), "one price goes with one"),
+        (("record", "--price", 10), "--invoice or --done"),
         (("record", "--finding", "brake-fluid=perhaps"), "allowed"),
         (("record", "--quote", "brake-fluid"), "PART:REMEDY:PRICE"),
         (

@@ -21,7 +21,8 @@ from pathlib import Path
 from typing import Any
 
 from estimator.commands.plan import amount, day
-from estimator.commands.record_sheet import ALONE, check_options, recorded_sheet
+from estimator.commands.record_flags import check_flags
+from estimator.commands.record_sheet import recorded_sheet
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -39,6 +40,12 @@ DRAWS, SEED, MOST = 4_000, 0, 2_000_000
 FITTED = ("new", "pattern", "used", "old-stock", "rebuilt", "repaired")
 CONDITIONS = ("seen-sound", "seen-worn", "seen-spent")
 RESULTS = ("present", "absent", "could-not-try", "refused")
+ALLOWED = {
+    "--invoice": "PART, kit:KIT or kit:KIT:DEPTH",
+    "--done": "PART, kit:KIT or kit:KIT:DEPTH",
+    "--finding": f"PART={'|'.join(CONDITIONS)}, or CHECK={'|'.join(RESULTS)} or CHECK=a number",
+    "--quote": "PART:REMEDY:PRICE with a number for the price, and :job behind it where it covers the fitting too",
+}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -50,9 +57,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     for name, what in (
         ("--invoice", "a bill: the part, or kit:KIT or kit:KIT:DEPTH"),
-        ("--done", "a part renewed by yourself"),
+        ("--done", "a part renewed by yourself, or kit:KIT or kit:KIT:DEPTH"),
         ("--finding", "PART=seen-sound|seen-worn|seen-spent, or CHECK=present|absent|a reading"),
-        ("--quote", "PART:REMEDY:PRICE, such as universal-joint-front:rebuilt:240"),
+        (
+            "--quote",
+            "PART:REMEDY:PRICE, such as universal-joint-front:rebuilt:240; :job behind it: fitting too",
+        ),
     ):
         parser.add_argument(
             name, action="append", default=[], metavar="WHAT", help=f"{what} (may be repeated)"
@@ -71,8 +81,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--price", type=amount, metavar="SUM", help="of the bill or the work, tax included")
     parser.add_argument("--currency", metavar="XXX", help="what the sums are in, if you want it checked")
-    parser.add_argument("--odometer", type=amount, metavar="N", help="what it showed, in the case's unit")
-    parser.add_argument("--fitted", choices=FITTED, help="what was fitted")
+    parser.add_argument(
+        "--odometer",
+        type=amount,
+        metavar="N",
+        help="what it showed, in the case's unit: kept with the work; without any, a reading of the day said by "
+        "--date or --bought",
+    )
+    parser.add_argument("--fitted", choices=FITTED, help="what was fitted, by --invoice and --done")
     parser.add_argument("--overhauled", action="store_true", help="overhauled, not renewed")
     parser.add_argument("--note", default="", help="free text kept with the entries")
     parser.add_argument("--bought", type=day, metavar="DATE", help="the day you bought it")
@@ -96,12 +112,7 @@ def run(args: argparse.Namespace) -> int:
         )
     if args.json is not None and args.json in (target, args.to):
         raise InputError(Problem(args.json, None, "", "cannot be the case file and the result at once"))
-    if args.paid is not None and args.bought is None:
-        raise InputError(Problem(args.case, None, "--paid", "goes with --bought, the day of the purchase"))
-    if args.sheet is not None:
-        check_options(args, "--sheet", alone=(*ALONE, "csv"))
-    if args.csv is not None:
-        check_options(args, "--csv", alone=(*ALONE, "date"))
+    check_flags(args)
     from estimator.case import parse_case
     from estimator.catalogue.load import load_catalogue
     from estimator.files import decode_text, read_bytes
@@ -115,7 +126,7 @@ def run(args: argparse.Namespace) -> int:
     if args.sheet is not None:
         found = recorded_sheet(text, args, catalogue)
     elif args.csv is not None:
-        found = record_papers(text, args.csv, name=args.case, catalogue=catalogue)
+        found = record_papers(text, args.csv, name=args.case, catalogue=catalogue, currency=args.currency)
     else:
         found = record(
             text,
@@ -165,43 +176,53 @@ def _plain(value: Any) -> Any:
 
 
 def _entries(args: argparse.Namespace) -> list[tuple[str, dict[str, Any]]]:
-    from estimator.record import checked, done, invoice, quote, seen
+    """The entries the flags say. What the odometer showed stands with each piece of work; without one it is a reading
+    of its own."""
+    from estimator.record import checked, done, invoice, quote, reading, seen
 
     date = args.date or datetime.date.today()
+    beside: dict[str, Any] = {"odometer": args.odometer, "note": args.note}
     common: dict[str, Any] = {
+        **beside,
         "price": args.price,
-        "odometer": args.odometer,
         "fitted": args.fitted or "unknown",
         "what": "overhauled" if args.overhauled else "renewed",
-        "note": args.note,
     }
-    work = len(args.invoice) + len(args.done)
-    if args.price is not None and work != 1:
-        text = f"one price goes with one --invoice or --done; found {work} of them. Record them one by one"
-        raise InputError(Problem(args.case, None, "--price", text))
-    out = [invoice(date, **_part_or_kit(word), **common) for word in args.invoice]
-    out += [done(date, word, **common) for word in args.done]
+    out = [invoice(date, **_part_or_kit(args.case, "--invoice", word), **common) for word in args.invoice]
+    out += [done(date, **_part_or_kit(args.case, "--done", word), **common) for word in args.done]
     for word in args.finding:
         what, _, answer = word.partition("=")
         if answer in CONDITIONS:
-            out.append(seen(date, what, answer.removeprefix("seen-"), note=args.note))
+            out.append(seen(date, what, answer.removeprefix("seen-"), **beside))
         elif answer in RESULTS:
             out.append(checked(date, what, result=answer, note=args.note))
         else:
             out.append(
                 checked(date, what, value=_number(args.case, "--finding", word, answer), note=args.note)
             )
+    if args.odometer is not None and not any(table == "work" for table, _ in out):
+        day_read = args.date or args.bought or date
+        out.append(reading(day_read, args.odometer, note=args.note))
     for word in args.quote:
-        part, remedy, price = (*word.split(":"), "", "")[:3]
-        out.append(quote(part, remedy, _number(args.case, "--quote", word, price), date=date, note=args.note))
+        part, remedy, price, covers = _pieces(args.case, "--quote", word, most=4)
+        sum_ = _number(args.case, "--quote", word, price)
+        out.append(quote(part, remedy, sum_, covers=covers or "parts", date=date, note=args.note))
     return out
 
 
-def _part_or_kit(word: str) -> dict[str, Any]:
+def _part_or_kit(case: str, option: str, word: str) -> dict[str, Any]:
     if not word.startswith("kit:"):
         return {"component": word}
-    _, kit, depth = (*word.split(":"), "")[:3]
+    _, kit, depth = _pieces(case, option, word, most=3)
     return {"kit": kit, **({"depth": depth} if depth else {})}
+
+
+def _pieces(case: str, option: str, word: str, *, most: int) -> list[str]:
+    """What stands between the colons, empty where nothing does; more than `most` pieces are refused, not dropped."""
+    pieces = word.split(":")
+    if len(pieces) > most:
+        raise InputError(Problem(case, None, option, f"found {word!r}; allowed: {ALLOWED[option]}"))
+    return pieces + [""] * (most - len(pieces))
 
 
 def _number(case: str, option: str, word: str, text: str) -> float:
@@ -210,9 +231,5 @@ def _number(case: str, option: str, word: str, text: str) -> float:
     except ValueError:
         value = float("nan")
     if value != value or abs(value) > 1e12:
-        allowed = {
-            "--finding": f"PART={'|'.join(CONDITIONS)}, or CHECK={'|'.join(RESULTS)} or CHECK=a number",
-            "--quote": "PART:REMEDY:PRICE with a number for the price",
-        }[option]
-        raise InputError(Problem(case, None, option, f"found {word!r}; allowed: {allowed}"))
+        raise InputError(Problem(case, None, option, f"found {word!r}; allowed: {ALLOWED[option]}"))
     return value

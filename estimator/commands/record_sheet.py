@@ -20,23 +20,8 @@ if TYPE_CHECKING:
     from estimator.record import Recorded
     from estimator.report.sheet_reading import SheetReading
 
-ALONE = ("invoice", "done", "finding", "quote", "price", "odometer", "fitted", "bought", "paid", "note")
 STDIN = "-"
 MOST_BYTES = 4_000_000
-
-
-def check_options(args: argparse.Namespace, option: str, *, alone: tuple[str, ...] = ALONE) -> None:
-    """Refuse what does not go with a sheet or a table, before anything is read.
-
-    Raises
-    ------
-    InputError
-        Naming the option.
-    """
-    extra = [f"--{name}" for name in alone if getattr(args, name) not in (None, "", [])]
-    if extra:
-        text = f"goes alone, so that it is clear what came from where; found {', '.join(extra)} beside it"
-        raise InputError(Problem(args.case, None, option, text))
 
 
 def recorded_sheet(text: str, args: argparse.Namespace, catalogue: Catalogue) -> Recorded:
@@ -57,8 +42,7 @@ def recorded_sheet(text: str, args: argparse.Namespace, catalogue: Catalogue) ->
     read = read_sheet(pasted, catalogue, name=name)
     if args.date is not None:
         read = _dated(read, args.date)
-    whole, notes = _day_moved(case, read)
-    joined = joined_case(whole, read, catalogue, name=name)
+    joined = joined_case(case, read, catalogue, name=name)
     if joined.other_car and not args.any_car:
         said = f"was made for {joined.other_car!r}, this case is {case.name!r}; nothing was read in"
         raise InputError(Problem(name, None, "", f"{said}. --any-car reads it in all the same"))
@@ -67,6 +51,7 @@ def recorded_sheet(text: str, args: argparse.Namespace, catalogue: Catalogue) ->
     _nothing_lost(case, after, joined.changed)
     by_check = {f.check: f for f in read.findings}
     added = tuple(_entry(by_check[check]) for check in (*joined.added, *joined.changed))
+    notes = [*joined.notes]
     notes += [
         f"{check}: answered otherwise before; the note keeps what stood there" for check in joined.changed
     ]
@@ -102,16 +87,6 @@ def _dated(read: SheetReading, day: datetime.date) -> SheetReading:
     """Findings that name no day were made on the day said."""
     findings = tuple(f if f.date is not None else dataclasses.replace(f, date=day) for f in read.findings)
     return dataclasses.replace(read, findings=findings)
-
-
-def _day_moved(case: Case, read: SheetReading) -> tuple[Case, list[str]]:
-    """After the purchase the day everything is computed as of moves on with what is recorded."""
-    days = [f.date for f in read.findings if f.date is not None]
-    if case.bought is None or case.bought.as_of is None or not days or max(days) <= case.bought.as_of:
-        return case, []
-    bought = dataclasses.replace(case.bought, as_of=max(days))
-    note = f"bought.as_of moved from {case.bought.as_of} to {max(days)}, the latest day recorded"
-    return dataclasses.replace(case, bought=bought), [note]
 
 
 def _entry(finding: Any) -> dict[str, Any]:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import streamlit as st
 
 from estimator.case import Case, case_data
 from estimator.catalogue.load import Catalogue
-from estimator.files import InputError, decode_text
+from estimator.files import InputError, KeyPath, decode_text
 from estimator.pages import common, estimate, session
 from estimator.report.sheet_content import sheet_of
 from estimator.report.sheet_html import file_stem, sheet_html
@@ -111,9 +113,10 @@ def read_in(text: str, *, name: str = "the pasted text", anyway: bool = False) -
         _say(other=(text, name, joined.other_car))
         return False
     findings = case_data(joined.case).get("finding")
-    refused = session.change(
-        {("finding",): findings, ("car", "note"): joined.case.car.note or None}, keep=False
-    )
+    edits: dict[KeyPath, Any] = {("finding",): findings, ("car", "note"): joined.case.car.note or None}
+    if joined.case.bought != case.bought and joined.case.bought is not None:
+        edits["bought", "as_of"] = joined.case.bought.as_of
+    refused = session.change(edits, keep=False)
     if refused is not None:
         _say(problem=str(refused))
         return False
@@ -129,4 +132,5 @@ def said(joined: Joined) -> str:
         (len(joined.same), "here already"),
     )
     parts = [f"{count} {what}" for count, what in counts if count]
-    return f"Read in: {words.listed(parts)}." if parts else "Read in: notes only."
+    told = f"Read in: {words.listed(parts)}." if parts else "Read in: notes only."
+    return " ".join([told, *(f"{words.sentence(note)}." for note in joined.notes)])

@@ -21,6 +21,7 @@ from pydantic.dataclasses import dataclass as checked
 from estimator.case import Case, Finding, recheck
 from estimator.casefile.against import unknown_id
 from estimator.files import Day, Document, InputError, Problem, Text, Whole, check_model, parse_toml, shown
+from estimator.record import moved_on
 from estimator.report.sheet_content import car_key
 from estimator.views import words
 
@@ -67,7 +68,7 @@ class SheetReading:
 class Joined:
     """A case with a sheet's findings in it; added, changed and same are the ids of their checks.
 
-    other_car: the name on the sheet, where it was made for another car than this one, else "".
+    other_car: the name on the sheet, where it was made for another car than this one, else "". notes: what else moved.
     """
 
     case: Case
@@ -75,6 +76,7 @@ class Joined:
     changed: tuple[str, ...]
     same: tuple[str, ...]
     other_car: str = ""
+    notes: tuple[str, ...] = ()
 
 
 def findings_from_sheet(
@@ -191,7 +193,8 @@ def joined_case(
 
     A finding of the same check, side, day, viewer and manner as one in the case takes its place, and its note says
     what stood there before; an equal one changes nothing; all others are added. The sheet's remark is added to the
-    car's note unless it is there already. Reading the same sheet in again changes nothing.
+    car's note unless it is there already. Once the car is bought, the day everything is computed as of moves on with
+    the findings. Reading the same sheet in again changes nothing.
 
     Raises
     ------
@@ -202,10 +205,11 @@ def joined_case(
     remark = read.remark if read.remark and read.remark not in case.car.note else ""
     note = "\n".join(one for one in (case.car.note, remark) if one)
     car = case.car if not remark else dataclasses.replace(case.car, note=note)
-    whole = dataclasses.replace(case, car=car, finding=findings)
+    moved, notes = moved_on(case, [finding.date for finding in read.findings])
+    whole = dataclasses.replace(moved, car=car, finding=findings)
     sheet = read.sheet
     other = sheet.car if sheet.key and sheet.key != car_key(case) and sheet.car != case.name else ""
-    return Joined(recheck(whole, name, catalogue), added, changed, same, other)
+    return Joined(recheck(whole, name, catalogue), added, changed, same, other, tuple(notes))
 
 
 def merged_findings(

@@ -1,0 +1,147 @@
+"""Every flag of `estimator record` beside every other: what is given stands in the file, or is refused by name.
+
+All by hand: what each flag says, and where it must be found.
+"""
+
+from __future__ import annotations
+
+import itertools
+from pathlib import Path
+
+import pytest
+
+from estimator.case import load_case
+from estimator.commands.record_flags import ENTRIES, GOES_WITH, NEEDS
+from tests.command_line import CASE, run
+
+CARRIERS = {
+    "invoice": ("--invoice", "water-pump"),
+    "done": ("--done", "brake-fluid"),
+    "strip-down": ("--finding", "clutch=seen-worn"),
+    "check": ("--finding", "take-up=absent"),
+    "quote": ("--quote", "radiator:exchange:240"),
+    "sheet": ("--sheet", "findings.toml"),
+    "csv": ("--csv", "papers.csv"),
+    "bought": ("--bought", "2026-12-05"),
+}
+MODIFIERS = {
+    "date": (("--date", "2026-12-20"), "2026-12-20"),
+    "price": (("--price", "317"), "317"),
+    "currency": (("--currency", "gbp"), "GBP"),
+    "odometer": (("--odometer", "68917"), "68917"),
+    "fitted": (("--fitted", "pattern"), "pattern"),
+    "overhauled": (("--overhauled",), "overhauled"),
+    "note": (("--note", "kept by hand"), "kept by hand"),
+    "paid": (("--paid", "5713"), "5713"),
+    "history": (("--history",), "format = 1"),  # a permission: nothing of it is written
+    "any_car": (("--any-car",), "format = 1"),
+}
+SHEET = """\
+[sheet]
+car = "A saloon of our own"
+made = 2026-12-20
+[[finding]]
+check = "oil-level-look"
+result = "absent"
+"""
+
+
+@pytest.fixture
+def case(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    Path("findings.toml").write_text(SHEET, encoding="utf-8")
+    Path("papers.csv").write_text("kind,date,component\nwork,2019-03-01,radiator\n", encoding="utf-8")
+    path = tmp_path / "car.toml"
+    path.write_text(CASE, encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("carrier", CARRIERS)
+@pytest.mark.parametrize("modifier", MODIFIERS)
+def test_what_is_given_stands_in_the_file_or_is_refused(carrier, modifier, case, capsys):
+    flags, wanted = MODIFIERS[modifier]
+    if carrier != "bought":
+        case.write_text(CASE + "[bought]\ndate = 2026-12-05\n", encoding="utf-8")
+    before = case.read_bytes()
+    day = () if modifier == "date" or carrier in ("csv", "bought") else MODIFIERS["date"][0]
+    code = run("record", case, *CARRIERS[carrier], *day, *flags, "--no-forecast")
+    said = capsys.readouterr().err
+    if code == 0:
+        assert wanted in case.read_text(encoding="utf-8")
+        assert load_case(case)  # and the file is whole
+    else:
+        assert code == 2
+        assert f"--{modifier.replace('_', '-')}" in said
+        assert case.read_bytes() == before
+
+
+@pytest.mark.parametrize(("one", "other"), list(itertools.combinations(MODIFIERS, 2)))
+def test_without_anything_to_record_they_are_refused_or_kept(one, other, case, capsys):
+    case.write_text(CASE + "[bought]\ndate = 2026-12-05\n", encoding="utf-8")
+    before = case.read_bytes()
+    code = run("record", case, *MODIFIERS[one][0], *MODIFIERS[other][0], "--no-forecast")
+    said = capsys.readouterr().err
+    if code == 0:  # a reading of that day, with its note
+        assert "odometer" in (one, other)
+        text = case.read_text(encoding="utf-8")
+        assert all(MODIFIERS[name][1] in text for name in (one, other))
+    else:
+        assert code == 2
+        assert case.read_bytes() == before
+        assert any(f"--{name.replace('_', '-')}" in said for name in (one, other)) or "after" in said
+
+
+def test_the_odometer_on_the_day_of_purchase_is_a_reading_of_that_day(case):
+    words = ("--bought", "2026-12-05", "--paid", "5713", "--odometer", "68500", "--note", "handed over")
+    assert run("record", case, *words, "--no-forecast") == 0
+    found = load_case(case)
+    assert [(str(r.date), r.odometer, r.note) for r in found.reading] == [
+        ("2026-12-05", 68500, "handed over")
+    ]
+    assert (str(found.bought.date), found.bought.price) == ("2026-12-05", 5713)
+
+
+def test_the_odometer_goes_with_what_a_strip_down_showed(case):
+    case.write_text(CASE + "[bought]\ndate = 2026-12-05\n", encoding="utf-8")
+    words = ("--date", "2026-12-20", "--finding", "clutch=seen-worn", "--odometer", "68600")
+    assert run("record", case, *words, "--no-forecast") == 0
+    found = load_case(case)
+    assert [(w.what, w.odometer) for w in found.work] == [("seen-worn", 68600)]
+    assert found.reading == ()
+
+
+def test_the_same_reading_twice_is_refused(case, capsys):
+    case.write_text(CASE + "[bought]\ndate = 2026-12-05\n", encoding="utf-8")
+    words = ("record", case, "--date", "2026-12-20", "--odometer", "68600", "--no-forecast")
+    assert run(*words) == 0
+    capsys.readouterr()
+    assert run(*words) == 2
+    assert "odometer is recorded already" in capsys.readouterr().err.replace(":", "")
+
+
+@pytest.mark.parametrize(
+    "words", [("--quote", "radiator:exchange:240:job:250"), ("--invoice", "kit:brake-overhaul:full:front")]
+)
+def test_a_piece_too_many_is_refused_not_dropped(words, case, capsys):
+    assert run("record", case, *words, "--no-forecast") == 2
+    assert words[1] in capsys.readouterr().err
+
+
+def test_a_quote_for_the_whole_job_is_kept_as_that(case):
+    words = ("--date", "2026-11-20", "--quote", "radiator:exchange:240:job", "--no-forecast")
+    assert run("record", case, *words) == 0
+    assert load_case(case).quote[0].covers == "job"
+
+
+def test_the_tables_name_every_flag_about_entries():
+    """A new flag must be given its place: the parser's own flags against the tables."""
+    import argparse
+
+    from estimator.commands.record import add_arguments
+
+    parser = argparse.ArgumentParser()
+    add_arguments(parser)
+    about_the_run = {"case", "to", "no_forecast", "draws", "seed", "workers", "catalogue", "json", "help"}
+    flags = {action.dest for action in parser._actions} - about_the_run
+    assert flags == {*ENTRIES, *NEEDS, *GOES_WITH, "bought"}
+    assert flags >= set(MODIFIERS)
