@@ -110,7 +110,7 @@ class Store:
     ) -> Version:
         """Keep a text as the newest version of a case (a new case without `case_id`).
 
-        A text equal to the newest version adds nothing. base: the version the text was made from; when
+        A text equal to the newest version adds nothing; a new one brings a deleted case back. base: the version the text was made from; when
         somebody saved another in between, both are kept and `overtook` names theirs.
         Raises InputError for an unknown `case_id`.
         """
@@ -126,6 +126,7 @@ class Store:
             number = 1 if latest is None else latest[0] + 1
             row = (case_id, number, _now(), kind, name, text)
             db.execute("insert into versions values (?, ?, ?, ?, ?, ?)", row)
+            db.execute("update cases set hidden = null where id = ?", (case_id,))
             overtook = None if latest is None or base is None or base >= latest[0] else latest[0]
             saved = datetime.datetime.fromisoformat(row[2])
             return Version(case_id, number, saved, kind, name, overtook)

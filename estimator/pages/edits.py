@@ -19,6 +19,26 @@ def with_edits(case: Case, edits: Mapping[KeyPath, Any], catalogue: Catalogue) -
     return case_from_data(data, case.name, catalogue)
 
 
+def differences(here: Case, there: Case) -> list[tuple[KeyPath, Any, Any]]:
+    """Where two states of a car differ: (key, what it says here, what it says there), None where it says nothing. Of
+    a list only how many of its entries the other does not have.
+    """
+    one, other = case_data(here), case_data(there)
+    found: list[tuple[KeyPath, Any, Any]] = []
+    for table in dict.fromkeys([*one, *other]):
+        mine, theirs = one.get(table), other.get(table)
+        if mine == theirs:
+            continue
+        if isinstance(mine, list) or isinstance(theirs, list):
+            own, its = mine or [], theirs or []
+            found.append(((table,), sum(e not in its for e in own), sum(e not in own for e in its)))
+        else:
+            own, its = mine or {}, theirs or {}
+            keys = dict.fromkeys([*own, *its])
+            found += [((table, k), own.get(k), its.get(k)) for k in keys if own.get(k) != its.get(k)]
+    return found
+
+
 def _put(data: dict[str, Any], path: KeyPath, value: Any) -> None:
     around: Any = data
     for part in path[:-1]:

@@ -1,4 +1,7 @@
-"""Entries of the papers: a list of what there is, each to be changed or taken out where it stands, and one to add."""
+"""Entries of the papers: a list of what there is, each to be changed or taken out where it stands, and one to add.
+
+What is half written stays when another entry is opened, until it is kept or left.
+"""
 
 from __future__ import annotations
 
@@ -114,9 +117,12 @@ def show(table: Table, case: Case, catalogue: Catalogue) -> None:
     """The list of a table, newest first, and the form for one more."""
     st.caption(table.help)
     editing = session.note("editing")
+    if editing is not None and editing[0] != session.serial():
+        _put_by()  # it was of another car, or of this one before it was opened again
+        editing = None
     if editing != (session.serial(), table.key, None):
         st.button(
-            f"Add {table.one}",
+            f"Add {table.one}{_half_written(table.key, None)}",
             key=f"add_{table.key}",
             icon=":material/add:",
             on_click=_edit,
@@ -155,18 +161,54 @@ def _row(table: Table, case: Case, catalogue: Catalogue, index: int) -> None:
         st.markdown(
             f"**{_when(entry)}**  \n{words.plain(table.line(entry, case, catalogue))}{note}", width="stretch"
         )
-        st.button("Edit", key=f"edit_{table.key}_{index}", on_click=_edit, args=(table.key, index))
+        st.button(
+            f"Edit{_half_written(table.key, index)}",
+            key=f"edit_{table.key}_{index}",
+            on_click=_edit,
+            args=(table.key, index),
+        )
 
 
 def _edit(table: str, index: int | None) -> None:
-    _leave()
+    _put_by()
+    place = _place(table, index)
+    for key, value in session.note("entry_drafts", {}).get(place, {}).items():
+        session.hold(key, value)
     session.remember("editing", (session.serial(), table, index))
+    session.remember("entry_place", place)
 
 
 def _leave() -> None:
+    """Close the form; what stood in it is given up, or has been kept."""
+    session.note("entry_drafts", {}).pop(session.note("entry_place"), None)
+    _close()
+
+
+def _put_by() -> None:
+    """Close the form; what was changed in it waits for the next time it is opened."""
+    place, drafts = session.note("entry_place"), session.note("entry_drafts", {})
+    now, first = session.held(entry_forms.PREFIX), session.note("entry_first") or {}
+    if place is not None and (place in drafts or any(first.get(k, v) != v for k, v in now.items())):
+        drafts[place] = now
+    _close()
+
+
+def _close() -> None:
     session.forget(entry_forms.PREFIX)
-    session.remember("editing", None)
-    session.remember("entry_problem", None)
+    for name in ("editing", "entry_place", "entry_first", "entry_problem"):
+        session.remember(name, None)
+
+
+def _place(table: str, index: int | None) -> tuple[str, str, str]:
+    """What a half-written entry belongs to: the car, the list, and the entry as it stands in the case (its number
+    changes when one before it is taken out)."""
+    entry = "" if index is None else repr(session.entries(table)[index])
+    return session.case_id() or str(session.serial()), table, entry
+
+
+def _half_written(table: str, index: int | None) -> str:
+    drafts = session.note("entry_drafts", {})
+    return " · half written" if drafts and _place(table, index) in drafts else ""
 
 
 def _form(table: Table, case: Case, catalogue: Catalogue, index: int | None) -> None:
@@ -175,6 +217,8 @@ def _form(table: Table, case: Case, catalogue: Catalogue, index: int | None) -> 
         st.markdown(f"**{'Add' if index is None else 'Change'} {table.one}**")
         form = Form(case, catalogue, original)
         table.form(form)
+        if session.note("entry_first") is None:
+            session.remember("entry_first", session.held(entry_forms.PREFIX))
         problem = session.note("entry_problem")
         if problem:
             st.error(f"{words.plain(problem)}\n\nWhat you entered stays here.")

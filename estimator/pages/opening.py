@@ -14,7 +14,7 @@ from estimator.pages import menu, session
 from estimator.pages.fields import read_day
 from estimator.views import words
 
-VERSIONS_SHOWN = 20
+VERSIONS_SHOWN, KEPT_SHOWN = 20, 8
 
 
 def show() -> None:
@@ -24,13 +24,13 @@ def show() -> None:
         "Describe an old car as you find it, and see what it is likely to cost in its first year: what has been "
         "found, and what nobody can see yet."
     )
-    for trouble in session.troubles():
-        st.warning(words.plain(trouble))
+    _undo()
     ways = st.columns(2, gap="large")
     with ways[0]:
         _new()
     with ways[1]:
         _kept()
+        _deleted()
         _example()
         _file()
 
@@ -128,12 +128,45 @@ def _lines(message: str) -> str:
     return "\n\n".join(words.plain(line) for line in message.splitlines())
 
 
+def _undo() -> None:
+    """After a car was deleted: its way back, at once."""
+    gone = {entry.case_id: entry for entry in session.kept_cars(deleted=True)}
+    entry = gone.get(session.note("deleted"))
+    if entry is None:
+        return
+    with st.container(horizontal=True, vertical_alignment="center", key="undo_delete"):
+        st.markdown(f"{words.plain(entry.name)} was deleted.", width="content")
+        st.button("Undo", key="undo", icon=":material/undo:", on_click=_bring_back, args=(entry.case_id,))
+
+
+def _bring_back(case_id: str) -> None:
+    error = session.bring_back(case_id)
+    session.remember("kept_problem", str(error) if error else None)
+
+
+def _deleted() -> None:
+    gone = session.kept_cars(deleted=True)
+    if not gone:
+        return
+    with st.expander(f"Deleted ({len(gone)})", key="deleted_cars"):
+        st.caption("Each comes back with every earlier version.")
+        for entry in gone:
+            st.button(
+                f"Bring back {words.plain(entry.name)} · {_when(entry.saved)}",
+                key=f"deleted_{entry.case_id}",
+                on_click=_bring_back,
+                args=(entry.case_id,),
+                width="stretch",
+            )
+
+
 def _kept() -> None:
     cars = session.kept_cars()
     if not cars:
         return
     st.subheader("Kept from before")
-    for entry in cars[:8]:
+    every = session.note("all_kept", False)
+    for entry in cars if every else cars[:KEPT_SHOWN]:
         st.button(
             f"{words.plain(entry.name)} · {_when(entry.saved)}",
             key=f"kept_{entry.case_id}",
@@ -141,6 +174,8 @@ def _kept() -> None:
             args=(entry.case_id,),
             width="stretch",
         )
+    if len(cars) > KEPT_SHOWN and not every:
+        st.button(f"Show all {len(cars)}", key="all_kept", on_click=session.remember, args=("all_kept", True))
     _complain("kept_problem")
 
 

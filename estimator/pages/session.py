@@ -70,11 +70,16 @@ def store() -> Store | None:
 
 
 def troubles() -> list[str]:
-    """What went wrong with keeping things, for people to read."""
+    """What went wrong with keeping things, for people to read; what they said they have read is left out."""
     kept = store()
     found = list(kept.messages) if kept is not None else []
     trouble = _state("store_trouble", "")
-    return [*found, trouble] if trouble else found
+    return [one for one in (*found, trouble) if one and one not in note("troubles_read", ())]
+
+
+def troubles_read() -> None:
+    """They are not shown again, unless something new goes wrong."""
+    remember("troubles_read", (*note("troubles_read", ()), *troubles()))
 
 
 # --- the case --------------------------------------------------------------------------------------
@@ -121,6 +126,7 @@ def _adopt(made: Case, body: str, *, case_id: str | None, number: int | None) ->
     _set("fields", {})
     _set("serial", serial() + 1)
     _set("last_look", None)
+    _set("overtaken", None)
     remember("scroll_up", True)
 
 
@@ -192,19 +198,66 @@ def close() -> None:
     _set("drafts", {})
     _set("refusals", {})
     _set("fields", {})
+    _set("overtaken", None)
     _set("serial", serial() + 1)
     if _CAR in st.query_params:
         del st.query_params[_CAR]
 
 
-def kept_cars() -> tuple[Entry, ...]:
-    """Cars in the store, last changed first."""
+def kept_cars(*, deleted: bool = False) -> tuple[Entry, ...]:
+    """Cars in the store, last changed first; or those that were deleted."""
     kept = store()
     try:
-        return kept.list() if kept is not None else ()
+        every = kept.list(hidden=deleted) if kept is not None else ()
     except InputError as error:
         _set("store_trouble", str(error))
         return ()
+    return tuple(entry for entry in every if entry.hidden == deleted)
+
+
+def delete() -> None:
+    """Take the open car out of the list and put it away; `bring_back` undoes it."""
+    kept, wanted = store(), case_id()
+    if kept is None or wanted is None:
+        return
+    try:
+        kept.delete(wanted)
+    except InputError as error:
+        _set("store_trouble", str(error))
+        return
+    close()
+    remember("deleted", wanted)
+
+
+def bring_back(wanted: str) -> InputError | None:
+    """Undo `delete`, and open the car."""
+    kept = store()
+    if kept is None:
+        return None
+    try:
+        kept.bring_back(wanted)
+    except InputError as error:
+        return error
+    remember("deleted", None)
+    return open_kept(wanted)
+
+
+def overtaken() -> tuple[Version, Case | None] | None:
+    """The version another window saved before the last change made here, and its case if it can be read; None when
+    there is none, or the choice has been made."""
+    number, kept, wanted = _state("overtaken", None), store(), case_id()
+    if number is None or kept is None or wanted is None:
+        return None
+    try:
+        version = next(one for one in kept.versions(wanted) if one.number == number)
+        return version, parse_case(kept.text(wanted, number), version.name)
+    except InputError:
+        return version, None
+
+
+def keep_own() -> None:
+    """Go on with what is here; the version of the other window stays among the earlier ones."""
+    _set("overtaken", None)
 
 
 def versions() -> tuple[Version, ...]:
@@ -300,6 +353,8 @@ def _accept(made: Case, body: str | None = None) -> None:
     _set("store_trouble", "")
     _set("case_id", saved.case_id)
     _set("version", saved.number)
+    if saved.overtook is not None:
+        _set("overtaken", saved.overtook)
 
 
 def entries(table: str) -> list[dict[str, Any]]:
@@ -380,6 +435,11 @@ def _steady(name: str, key: str) -> None:
 def value(key: str, default: Any = None) -> Any:
     """What a widget shows now; for callbacks."""
     return st.session_state.get(key, default)
+
+
+def held(prefix: str) -> dict[str, Any]:
+    """What the widgets show whose keys begin like this."""
+    return {str(key): shown for key, shown in st.session_state.items() if str(key).startswith(prefix)}
 
 
 def forget(prefix: str) -> None:

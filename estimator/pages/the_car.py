@@ -21,8 +21,6 @@ st.caption(
     f"Built {car.built.year} · {words.distance(car.odometer, car.unit)} · seen {words.day(car.viewed)}. "
     "Every change is kept at once."
 )
-for trouble in session.troubles():
-    st.warning(words.plain(trouble))
 
 with st.expander("What it is", expanded=True, key=f"part_what_{session.serial()}"):
     left, right = st.columns(2)
@@ -108,10 +106,12 @@ with st.expander("Money", key=f"part_money_{session.serial()}"):
         number(("money", "monthly"), f"You can spend in a month ({cur})", money.monthly, step=50)
         number(
             ("money", "risk_tolerance"),
-            f"A loss you could shrug off ({cur})",
+            f"Largest even bet you would take: win this sum or lose half of it ({cur})",
             money.risk_tolerance,
             step=500,
-            help="Small: a bad surprise would hurt. Leave empty to count only the average.",
+            help="Think of a coin tossed: heads you win the sum, tails you lose half of it. Enter the largest sum at "
+            "which you would just still say yes. Small: a bad surprise would hurt, and the limit is lower. Empty: only "
+            "the average counts.",
         )
 
 if case.warnings:
@@ -136,6 +136,9 @@ with st.container(key="saving", border=True):
             on_click="ignore",
         )
         st.button("Start or open another", key="put_away", on_click=session.close)
+        if session.case_id() is not None:
+            st.button("Delete this car", key="delete_car", icon=":material/delete:", on_click=session.delete,
+                      help="It can be brought back from the first page.")  # fmt: skip
     if session.refusals():
         st.button("Give up what could not be used", key="give_up", on_click=session.drop_drafts)
     with st.expander("Open a saved file in place of this car", key=f"open_file_{session.serial()}"):
