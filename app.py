@@ -2,7 +2,7 @@
 
 import streamlit as st
 
-from estimator.pages import menu
+from estimator.pages import menu, warned
 
 st.set_page_config(
     page_title="What will this car need?",
@@ -11,5 +11,6 @@ st.set_page_config(
     initial_sidebar_state="collapsed",
 )
 page = st.navigation(menu.pages(), position="hidden")
-menu.show_row()
+menu.show_row(page)
+warned.show()
 page.run()

@@ -12,6 +12,12 @@ from estimator.pages import session
 HERE = Path(__file__).resolve().parent
 LOOK = HERE / "look.css"
 TO_TOP = "<script>document.querySelector('[data-testid=\"stMain\"]')?.scrollTo(0, 0) /* {turn} */</script>"
+IN_SIGHT = """<script>for (const wait of [50, 600]) setTimeout(() => {{  // the links may be a moment late
+  const row = document.querySelector('.st-key-menu'), link = row?.querySelector('a[href$="{address}"]');
+  if (!link) return;
+  const at = link.getBoundingClientRect(), room = row.getBoundingClientRect();
+  if (at.left < room.left || at.right > room.right) row.scrollLeft += (at.left + at.right - room.left - room.right) / 2;
+}}, wait)</script>"""
 
 # File, title, address, label in the row. A page whose file does not exist yet is left out.
 JOURNEY = (
@@ -45,12 +51,14 @@ def pages() -> list[StreamlitPage]:
     return [page(name) for name, *_ in _present()]
 
 
-def show_row() -> None:
-    """The look and the row of links: one line that scrolls sideways on a phone."""
+def show_row(here: StreamlitPage) -> None:
+    """The look and the row of links: one line that scrolls sideways on a phone, the page one is on in sight."""
     st.html(LOOK)
     with st.container(horizontal=True, wrap=False, key="menu", gap=None):
         for name, _, _, label in _present():
             st.page_link(page(name), label=label, width="content")
+        if here.url_path:  # the first page needs no scrolling to
+            st.html(IN_SIGHT.format(address=here.url_path), unsafe_allow_javascript=True)
 
 
 def show_next(file: str) -> None:

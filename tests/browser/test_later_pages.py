@@ -17,6 +17,10 @@ PAGES = {
     "Keeping it": ("Keeping it", "Sell now, or keep it"),
     "How": ("How this was worked out", "What it cannot know"),
 }
+IN_SIGHT = """label => [...document.querySelectorAll('.st-key-menu a')].some(link => {
+  const at = link.getBoundingClientRect();
+  return link.textContent.includes(label) && at.left >= 0 && at.right <= innerWidth;
+})"""  # the link of the page one is on
 
 
 @pytest.mark.parametrize("width", [390, 1280])
@@ -34,6 +38,7 @@ def test_later_pages_fit_and_draw(visit: Callable[..., Any], width: int) -> None
         assert page.locator("[data-testid=stVegaLiteChart]").count() >= 1, label
         assert page.locator("[data-testid=stException]").count() == 0, label
         assert v.overflow() <= 0, label
+        page.wait_for_function(IN_SIGHT, arg=label)
         v.picture(label.lower().replace(" ", "-"))
     outside = {url for url in v.requests if urlsplit(url).hostname not in ("127.0.0.1", None)}
     assert {url for url in outside if not url.startswith(("data:", "blob:"))} == set()
