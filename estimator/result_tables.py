@@ -221,6 +221,8 @@ def _(result: Offer) -> Tables:
     told = {name: getattr(result, name) for name in (*names, "paid") if getattr(result, name) is not None}
     if result.highest_bid is not None:
         del told["walk_away"]  # at an auction there is one number
+    if result.owned:
+        del told["asking"], told["likely_lowest"]
     prices = list(told.items())
     concessions = ({**_plain(one)} for one in result.concessions)
     return {

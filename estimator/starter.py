@@ -58,7 +58,8 @@ currency = "GBP"                # three letters: GBP, EUR, USD ...
 #: value_means = "as-sold"      # as-sold: good ones are sold with ordinary wear in them; or nothing-to-do
 #: budget = 11000               # for purchase and first year together (default: no limit)
 #: confidence = 0.8             # how sure you want to be that the budget holds, 0 to 1 (default 0.8)
-#: risk_tolerance = 5000        # small: a bad surprise would hurt; large: you can shrug (default: neutral)
+#: risk_tolerance = 5000        # the largest sum at which you would just take an even chance of winning it or losing
+                                # half of it; small: a bad surprise would hurt (default: only the average counts)
 #: scrap = 400                  # what it fetches if you give up on it (default 5 % of a low good one)
 #: labour_rate = [55, 75, 110]  # a workshop hour before tax: low, likely, high (default: as usual there)
 #: tax = 0.20                   # on parts and labour: 20 % is 0.20 (default: usual in the currency)

@@ -27,6 +27,9 @@ found = common.worked(
     "Weighing what it is worth to you …", lambda: offer_for(case, id(catalogue), estimate.DRAWS, catalogue)
 )
 common.show_stops(found.failed_stops, catalogue)
+if found.open_stops:
+    st.markdown(f"**{words.plain(offering.open_stops(found))}**")
+    st.page_link(menu.page("next_look.py"), label="What to look at next", icon=":material/arrow_back:")
 with st.container(key="headline"):
     st.header(words.plain(offering.headline(found)), anchor=False)
 if not found.owned:
@@ -36,11 +39,7 @@ st.altair_chart(
 )
 said = [found.sentences[name] for name in EXPLAINED if found.sentences.get(name)]
 st.markdown("\n".join(f"- {words.plain(sentences.in_money(one, currency))}" for one in dict.fromkeys(said)))
-if found.open_stops:
-    st.markdown(f"**{words.plain(offering.open_stops(found))}**")
-    st.page_link(menu.page("next_look.py"), label="What to look at next", icon=":material/arrow_back:")
-
-st.header("How the fair price comes about", anchor=False)
+st.header("What it is worth" if found.owned else "How the fair price comes about", anchor=False)
 st.markdown(words.plain(offering.steps(found)))
 
 if found.chance_budget_holds:

@@ -98,8 +98,8 @@ def _money(plan: Plan) -> list[str]:
         mean, likely, more = (amount(x, step=step) for x in (d.mean, d.p50, d.p80))
         rows.append(f"  {label:<24}{mean:>12}{likely:>12}{more:>14}")
     rows += wrapped(
-        f"Hold {money(plan.reserve, plan.currency)} in reserve, beyond what the months bring: with it the money lasts "
-        f"in {100 * plan.level:.0f} of 100 such years.",
+        f"Keep {money(plan.reserve, plan.currency)} in reserve from the start, besides the money of each month: with "
+        f"both the bills are covered in {100 * plan.level:.0f} of 100 such years.",
         first="  ", rest="  ",
     )  # fmt: skip
     if plan.overrun is not None:

@@ -40,8 +40,8 @@ def status(plan: Plan) -> str:
 def money(plan: Plan) -> str:
     """The reserve, and the chance of running out."""
     text = (
-        f"Hold {words.about(plan.reserve, plan.currency)} in reserve, beyond what the months bring: with it the money "
-        f"lasts in {words.percent(plan.level)} of such years."
+        f"Keep {words.about(plan.reserve, plan.currency)} in reserve from the start, besides the money of each month: "
+        f"with both the bills are covered in {words.percent(plan.level)} of such years."
         if plan.reserve >= 5
         else f"The money lasts without a reserve in {words.percent(plan.level)} of such years."
     )

@@ -178,5 +178,6 @@ def steps(found: Offer) -> str:
     return (
         f"Worth as a good example {say(found.value, found.currency)}, less {say(found.known_work, found.currency)} for "
         f"what was found, {sign} {say(abs(hidden), found.currency)} for {what} what such a car usually still costs "
-        f"({say(found.reference_outlay, found.currency)}): fair {say(found.fair, found.currency)}."
+        f"({say(found.reference_outlay, found.currency)}): {'worth' if found.owned else 'fair'} "
+        f"{say(found.fair, found.currency)}."
     )

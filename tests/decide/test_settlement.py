@@ -80,3 +80,16 @@ def test_money_of_a_gain_is_what_it_is_worth():
     before = float(made(np.array([np.exp(-(1100.0 - 1000.0) / 400.0)])))
     after = before * np.exp(-50.0 / 400.0)
     assert float(made.money(before, after - before)) == pytest.approx(50.0)
+
+
+def test_the_tolerance_is_what_the_screen_asks_for():
+    """Closed form: an even chance of R or of losing R / 2 has a certainty equivalent of -R ln((e^-1 + e^.5) / 2), that
+    is -0.8 % of R: as good as nothing (the usual rule for exponential utility, Howard 1988, Management Science 34).
+    """
+    for rho in (500.0, 8_000.0):
+        even = certain(np.array([rho, -rho / 2]), rho)
+        assert even == pytest.approx(-rho * np.log((np.exp(-1) + np.exp(0.5)) / 2), abs=1e-6)
+        assert abs(even) < 0.01 * rho
+        assert (
+            certain(np.array([1.3 * rho, -1.3 * rho / 2]), rho) < -0.02 * rho < even
+        )  # a larger bet is refused
