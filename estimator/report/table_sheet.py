@@ -13,11 +13,10 @@ from typing import Any
 import numpy as np
 
 from estimator.assess import Result
-from estimator.casefile.records import Finding
-from estimator.catalogue.records import Check
+from estimator.report.seen import Sign, good_signs, neutral, plain, shown_by, signs_of
 
-PLAIN_KINDS = ("look", "listen", "feel", "measure")
 MOST_GOOD, MOST_OPEN = 14, 16
+PROOF = {"invoice": "with a bill", "receipt": "with a receipt for the part"}
 TITLE = "What was seen"
 FOUND = "Found, and what putting it right costs"
 SIGNS = "Signs whose cause is still open, and what each may cost"
@@ -78,80 +77,64 @@ def file_stem(sheet: TableSheet) -> str:
 
 def table_sheet(result: Result) -> TableSheet:
     """The sheet of an assessed car."""
-    car, case = result.prepared.car, result.prepared.car.case
-    checks = car.catalogue.checks
-    made = [(checks[f.check], f) for f in case.finding if f.check in checks]
+    case = result.prepared.car.case
+    signs = signs_of(result)
     distance = f"{case.car.odometer:,.0f} {case.car.unit} shown"
     return TableSheet(
         day=case.today.isoformat(),
         car=f"Car of {case.car.built.year}, {distance}",
         currency=case.money.currency,
-        good=_good(result, made),
-        found=_found(result, made),
+        good=(*good_signs(signs)[:MOST_GOOD], *_papers(result)[:MOST_GOOD]),
+        found=_found(result, signs),
         together=_together(result),
-        not_examined=_not_examined(made),
-        to_settle=tuple(checks[c].name for c, _ in result.assessment.stops),
+        not_examined=_not_examined(result),
+        to_settle=_to_settle(result),
     )
 
 
-def _good(result: Result, made: list[tuple[Check, Finding]]) -> tuple[str, ...]:
-    """Checks that came out well, those that speak for most first, and work on bills of the last ten years."""
+def _to_settle(result: Result) -> tuple[str, ...]:
+    """Stops that came out badly, then those nobody has looked at: both come before any sum."""
+    checks, found = result.prepared.car.catalogue.checks, result.assessment
+    failed = [plain(checks[check].name) for check, _ in found.stops]
+    return (*failed, *(f"{plain(checks[check].name)}: not looked at yet" for check in found.open_stops))
+
+
+def _papers(result: Result) -> tuple[str, ...]:
+    """Parts renewed within ten years, with what proves it."""
     case, parts = result.prepared.car.case, result.prepared.car.catalogue.components
-    seen = [
-        (len(check.links), f"{_plain(check.name)}: {check.absent}")
-        for check, f in made
-        if f.result == "absent"
-        and f.sure >= 0.5
-        and check.kind in PLAIN_KINDS
-        and _neutral(check)
-        and check.links
-    ]
-    good = [text for _, text in sorted(seen, key=lambda one: -one[0])]
     recent = [w for w in case.work if w.what == "renewed" and (case.today - w.date).days < 3653]
-    papers = [
-        f"{parts[w.component].name} renewed {w.date.year}, with a bill"
+    return tuple(
+        f"{parts[w.component].name} renewed {w.date.year}, {PROOF[w.evidence]}"
         for w in recent
-        if w.component is not None and w.component in parts and w.evidence in ("invoice", "receipt")
-    ]
-    return (*good[:MOST_GOOD], *papers[:MOST_GOOD])
+        if w.component is not None and w.component in parts and w.evidence in PROOF
+    )
 
 
-def _found(result: Result, made: list[tuple[Check, Finding]]) -> tuple[FoundLine, ...]:
+def _found(result: Result, signs: tuple[Sign, ...]) -> tuple[FoundLine, ...]:
     """Parts that probably need doing, signs that one of several parts explains, and the other signs seen."""
-    lines, named, told = [], set(), set()
-    for part in result.assessment.components:
-        if part.found:
-            low, high = _costs([part.cost])
-            lines.append(FoundLine(part.name, part.failure, low, high))
-            named.add(part.id)
-    costs = {c.id: c.cost for c in result.assessment.components}
-    names = {c.id: c.name for c in result.assessment.components}
-    checks = result.prepared.car.catalogue.checks
+    parts = {part.id: part for part in result.assessment.components}
+    named = {part.id for part in parts.values() if part.found}
+    lines = [
+        FoundLine(parts[one].name, shown_by(result, one, signs), *_costs([parts[one].cost]))
+        for one in parts
+        if one in named
+    ]
+    bad = {sign.check.id: sign for sign in signs if sign.bad}
+    told = set()
     for group in result.assessment.suspects:
-        check = checks[group.check]
-        if check.kind not in PLAIN_KINDS or not _neutral(check) or any(p in named for p, _ in group.parts):
+        if group.check not in bad or any(part in named for part, _ in group.parts):
             continue
-        low, high = _costs([costs[p] for p, _ in group.parts[:3]])
-        one_of = "; ".join(names[p] for p, _ in group.parts[:3])
+        first = [parts[part] for part, _ in group.parts[:3]]
+        one_of = "one of these: " if len(group.parts) > 1 else ""
+        how = one_of + "; ".join(part.name for part in first)
         lines.append(
-            FoundLine(
-                f"{_plain(group.name)}: {check.present}",
-                f"one of these: {one_of}" if len(group.parts) > 1 else one_of,
-                low,
-                high,
-                traced=False,
-            )
+            FoundLine(bad[group.check].told, how, *_costs([part.cost for part in first]), traced=False)
         )
         told.add(group.check)
-    for check, finding in made:
-        seen = finding.result == "present" and finding.sure >= 0.5 and finding.how == "in-person"
-        covered = check.id in told or any(link.component in named for link in check.links)
-        if seen and not covered and check.kind in PLAIN_KINDS and _neutral(check) and check.links:
-            lines.append(
-                FoundLine(
-                    f"{_plain(check.name)}: {check.present}", "cause not traced", None, None, traced=False
-                )
-            )
+    for check, sign in bad.items():
+        covered = check in told or any(link.component in named for link in sign.check.links)
+        if not covered and sign.finding.how != "reported":
+            lines.append(FoundLine(sign.told, "cause not traced", None, None, traced=False))
     return tuple(lines)
 
 
@@ -172,19 +155,12 @@ def _together(result: Result) -> tuple[float, float] | None:
     return _round(float(low)), _round(float(high))
 
 
-def _not_examined(made: list[tuple[Check, Finding]]) -> tuple[tuple[str, str], ...]:
+def _not_examined(result: Result) -> tuple[tuple[str, str], ...]:
     why = {"could-not-try": "could not be tried today", "refused": "not possible today"}
-    lines = [(_plain(check.name), why[f.result]) for check, f in made if f.result in why and _neutral(check)]
+    checks = result.prepared.car.catalogue.checks
+    made = [(checks[f.check], f.result) for f in result.prepared.car.case.finding if f.check in checks]
+    lines = [(plain(check.name), why[how]) for check, how in made if how in why and neutral(check)]
     return tuple(dict.fromkeys(lines))[:MOST_OPEN]
-
-
-def _neutral(check: Check) -> bool:
-    """Whether a check speaks about the car's parts only, not about who kept it or how it is shown."""
-    return check.presentation is None and check.odometer is None and check.kind != "ask" and not check.stop
-
-
-def _plain(name: str) -> str:
-    return name.rstrip("?:. ")
 
 
 def _round(amount: float) -> float:
