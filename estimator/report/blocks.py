@@ -23,19 +23,31 @@ def bullets(texts: Iterable[str]) -> list[str]:
     return [row for text in texts for row in wrapped(text, first="  * ", rest="    ")]
 
 
+def failed_rows(texts: Iterable[str]) -> list[str]:
+    """Stops that came out badly, under what they mean; nothing where there are none."""
+    rows = bullets(texts)
+    return ["STOP: settle this before any sum below counts", *rows] if rows else []
+
+
+def open_rows(texts: Iterable[str], *, ends: str = "the matter", more: str = "") -> list[str]:
+    """Stops nobody has looked at, under what they would end and what more is to be said of that."""
+    rows = bullets(texts)
+    return [f"NOT LOOKED AT YET: any of these can end {ends}{more}", *rows] if rows else []
+
+
 def stop_rows(
-    stops: Iterable[tuple[str, str]], open_stops: Iterable[str], catalogue: Catalogue, *, sums: str
+    stops: Iterable[tuple[str, str]],
+    open_stops: Iterable[str],
+    catalogue: Catalogue,
+    *,
+    sums: str,
+    ends: str = "the matter",
 ) -> list[str]:
     """What can end the matter: stops that came out badly, and those nobody has looked at. sums : what they outweigh,
-    in the words of the verb ("the plan says").
+    in the words of the verb ("the plan says"); ends : what they would end.
     """
-    rows, failed, unseen = [], [text for _, text in stops], list(open_stops)
-    if failed:
-        rows += ["STOP: settle this before any sum below counts", *bullets(failed)]
-    if unseen:
-        rows += [f"NOT LOOKED AT YET: any of these can end the matter, whatever {sums}"]
-        rows += bullets(catalogue.checks[check].name for check in unseen)
-    return rows
+    unseen = (catalogue.checks[check].name for check in open_stops)
+    return failed_rows(text for _, text in stops) + open_rows(unseen, ends=ends, more=f", whatever {sums}")
 
 
 def joined(sections: Iterable[list[str]]) -> str:

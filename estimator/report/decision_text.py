@@ -9,51 +9,27 @@ from estimator.catalogue.load import Catalogue
 from estimator.decide.compare import Compared, Comparison
 from estimator.decide.next_records import CheckValue, NextChecks, OpenStop, ResultOf
 from estimator.decide.offer import Offer
+from estimator.report.blocks import bullets, failed_rows, joined, open_rows, wrapped
 from estimator.report.plain_words import amount, clean, money
 
-WIDTH = 80
 NAME = 40
 MOST_REST, MOST_BUNDLES = 6, 4
-
-
-def _wrap(text: str, *, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(
-        clean(text), WIDTH - 1, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    ) or [first]
-
-
-def _bullets(texts: Iterable[str]) -> list[str]:
-    return [row for text in texts for row in _wrap(text, first="  * ", rest="    ")]
-
-
-def _joined(sections: Iterable[list[str]]) -> str:
-    return "\n\n".join("\n".join(rows) for rows in sections if rows)
-
-
-def _failed(texts: Iterable[str]) -> list[str]:
-    rows = _bullets(texts)
-    return ["STOP: settle this before any sum below counts", *rows] if rows else []
-
-
-def _open(texts: Iterable[str], *, more: str = "") -> list[str]:
-    rows = _bullets(texts)
-    return [f"NOT LOOKED AT YET: any of these can end the deal{more}", *rows] if rows else []
 
 
 def next_text(found: NextChecks, catalogue: Catalogue, *, everything: bool = False) -> str:
     """What `estimator next` prints: the advice, what to do in order, what else there is, paid visits, cautions."""
     proposed = found.checks[: found.stop_after]
-    return _joined(
+    return joined(
         (
-            _failed(text for _, text in found.failed_stops),
-            _open(map(_open_stop, found.open_stops), more=", so look at them first"),
+            failed_rows(text for _, text in found.failed_stops),
+            open_rows(map(_open_stop, found.open_stops), ends="the deal", more=", so look at them first"),
             [clean(found.case)],
-            _wrap(found.advice) + _together(found),
+            wrapped(found.advice) + _together(found),
             _refusal(found),
             _proposed(proposed, found),
             _rest(found, everything=everything),
             _visits(found, catalogue),
-            _bullets(found.warnings),
+            bullets(found.warnings),
             _cautions(proposed, catalogue),
         )
     )
@@ -73,7 +49,7 @@ def _refusal(found: NextChecks) -> list[str]:
     moved = f"By itself it {'lowers' if lowers > 0 else 'raises'} what the car is worth to you by about {by}"
     if abs(lowers) < 5:
         moved = "By itself it hardly moves what the car is worth to you"
-    return _wrap(
+    return wrapped(
         f"The seller refused: {asked}.{left_out} A refusal is evidence too, seldom proof: {moved[0].lower()}"
         f"{moved[1:]}, which is in every figure here. Ask again, and why; agreed, the look counts as any other."
     )
@@ -92,7 +68,7 @@ def _together(found: NextChecks) -> list[str]:
     )
     if found.together.value < 0.5:
         text = f"{everything}."
-    return _wrap(f"{_as_it_stands(found)} {text}")
+    return wrapped(f"{_as_it_stands(found)} {text}")
 
 
 def _as_it_stands(found: NextChecks) -> str:
@@ -125,7 +101,7 @@ def _proposed(checks: Iterable[CheckValue], found: NextChecks) -> list[str]:
     rows, last = [], ""
     made = list(checks)
     if made:
-        rows += _wrap(
+        rows += wrapped(
             "In this order: what it takes, and what it adds to those before it; under it each answer, how often it "
             f"comes, and the most you would {_verb(found)} after it ({found.currency})"
         )
@@ -148,14 +124,14 @@ def _line(check: CheckValue, found: NextChecks) -> list[str]:
     if check.how == "pictures":
         rows.append("    ask for a picture")
     if check.stop and check.marginal < 0.5:
-        return rows + _wrap(f"{check.results[0].text}: {check.stop}", first="    ", rest="    ")
+        return rows + wrapped(f"{check.results[0].text}: {check.stop}", first="    ", rest="    ")
     priced = any(r.walk_away > 0 for r in check.results)
     told = [
         f"{r.text}: {100 * r.probability:.0f} in 100" + _then(r, check, priced=priced)
         for r in check.results
         if r.probability >= 0.005
     ]
-    return rows + _wrap("; ".join(told), first="    ", rest="    ")
+    return rows + wrapped("; ".join(told), first="    ", rest="    ")
 
 
 def _then(result: ResultOf, check: CheckValue, *, priced: bool) -> str:
@@ -172,7 +148,7 @@ def _rest(found: NextChecks, *, everything: bool) -> list[str]:
     shown = rest if everything else rest[:MOST_REST]
     if not shown:
         return []
-    rows = _wrap(
+    rows = wrapped(
         f"Not proposed, most telling first: what it would add, and how far (+-) its answer moves the most you would "
         f"{_verb(found)}, beyond what those above it tell"
     )
@@ -211,11 +187,11 @@ def _visits(found: NextChecks, catalogue: Catalogue) -> list[str]:
 def _cautions(checks: Iterable[CheckValue], catalogue: Catalogue) -> list[str]:
     """Each caution by its first sentence: all of it stands on the sheet that goes along, and where this points."""
     named = [c for check in checks for c in catalogue.checks[check.id].cautions if c in catalogue.cautions]
-    rows = _bullets(first_sentence(catalogue.cautions[c].text) for c in dict.fromkeys(named))
+    rows = bullets(first_sentence(catalogue.cautions[c].text) for c in dict.fromkeys(named))
     if not rows:
         return []
     full = "In full: estimator catalogue show cautions, and on the sheet. Local rules and competent people come first."
-    return ["What needs care", *rows, *_wrap(full)]
+    return ["What needs care", *rows, *wrapped(full)]
 
 
 def first_sentence(text: str) -> str:
@@ -237,19 +213,19 @@ def offer_text(found: Offer) -> str:
         "fixed_first",
         "budget",
     )
-    return _joined(
+    return joined(
         (
-            _failed(text for _, text in found.failed_stops),
-            _open(text for _, text in found.open_stops),
+            failed_rows(text for _, text in found.failed_stops),
+            open_rows((text for _, text in found.open_stops), ends="the deal"),
             [clean(found.case)],
             [
                 row
                 for key in order
                 if key in found.sentences
-                for row in _wrap(found.sentences[key], rest="  ")
+                for row in wrapped(found.sentences[key], rest="  ")
             ],
             _concessions(found),
-            _bullets(found.warnings),
+            bullets(found.warnings),
         )
     )
 
@@ -293,17 +269,17 @@ def compare_text(found: Comparison) -> str:
         f"Luck that strikes all cars alike is the same for all: {', '.join(found.common)}. Each has its own: "
         f"{', '.join(found.own)}."
     )
-    return _joined(
+    return joined(
         (
-            _failed(f"{car.case}: {text}" for car in found.cases for _, text in car.failed_stops),
-            _open(_open_of(car) for car in found.cases if car.open_stops),
-            _wrap(_choice(found)),
+            failed_rows(f"{car.case}: {text}" for car in found.cases for _, text in car.failed_stops),
+            open_rows((_open_of(car) for car in found.cases if car.open_stops), ends="the deal"),
+            wrapped(_choice(found)),
             rows,
-            _wrap(legend),
+            wrapped(legend),
             matrix,
-            _bullets(better),
-            _wrap(shared),
-            _bullets(found.warnings),
+            bullets(better),
+            wrapped(shared),
+            bullets(found.warnings),
         )
     )
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from typing import Any
 
 from estimator.distribution import Distribution
 from estimator.look_back import ENOUGH, LookBack, Tally
 from estimator.record import Recorded
-from estimator.report.plain_words import clean, money
+from estimator.report.blocks import bullets, joined, wrapped
+from estimator.report.plain_words import money
 
 
 def record_text(
@@ -19,20 +19,19 @@ def record_text(
     currency = found.case.money.currency
     count = len(found.added)
     said_count = "nothing new" if count == 0 else "1 entry" if count == 1 else f"{count} entries"
-    rows = [f"Recorded in {clean(found.case.name)}: {said_count}"]
-    rows += [f"  * {clean(said(entry))}" for entry in found.added]
-    rows += [f"  * {clean(note)}" for note in found.notes]
+    rows = wrapped(f"Recorded in {found.case.name}: {said_count}", rest="    ")
+    rows += bullets([*(said(entry) for entry in found.added), *found.notes])
+    forecast: list[str] = []
     if before is not None and after is not None:
-        rows += [
-            "",
+        forecast = wrapped(
             f"Twelve months ahead: likely {money(before.p50, currency)} before, {money(after.p50, currency)} now; one "
             f"time in five more than {money(after.p80, currency)}.",
-        ]
-    if back is not None:
-        rows += ["", *_back(back, currency)]
-    return "\n".join(
-        row for text in rows for row in (textwrap.wrap(text, 79, subsequent_indent="    ") or [""])
+            rest="    ",
+        )
+    told = (
+        [] if back is None else [row for line in _back(back, currency) for row in wrapped(line, rest="    ")]
     )
+    return joined([rows, forecast, told])
 
 
 def said(entry: dict[str, Any]) -> str:

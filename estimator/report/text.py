@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from estimator.assess import Assessment, ComponentResult
 from estimator.catalogue.load import Catalogue
 from estimator.distribution import Distribution
+from estimator.report.blocks import bullets, joined, stop_rows, wrapped
 from estimator.report.plain_words import amount, chance, clean, money, table_step
 from estimator.why import Reason
 
-WIDTH = 80
 TOP = 10
 NAME, CHANCE = 34, 25
 MOST_WARNINGS, MOST_SUSPECTS = 8, 5
@@ -45,9 +45,9 @@ def assessment_text(
     money_parts = [c for c in found.components if c.need != "comfort"]
     shown = money_parts if everything else money_parts[:top]
     sections = (
-        _stops(found, catalogue),
+        stop_rows(found.stops, found.open_stops, catalogue, sums="the sums say", ends="the deal"),
         [clean(found.case)],
-        _wrap(sentence(found)),
+        wrapped(sentence(found)),
         _totals(found),
         _picture(found),
         _parts(shown, len(money_parts)),
@@ -57,7 +57,7 @@ def assessment_text(
         _care(shown, catalogue),
         _made_how(found),
     )
-    return "\n\n".join("\n".join(rows) for rows in sections if rows)
+    return joined(sections)
 
 
 def sentence(found: Assessment) -> str:
@@ -68,26 +68,6 @@ def sentence(found: Assessment) -> str:
         f"one time in five it is more than {money(year.p80, found.currency)}, "
         f"and the worst to plan for is {money(year.p95, found.currency)} (one in twenty is dearer still)."
     )
-
-
-def _wrap(text: str, *, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, WIDTH - 1, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    ) or [first]
-
-
-def _bullets(texts: Iterable[str]) -> list[str]:
-    return [row for text in texts for row in _wrap(clean(text), first="  * ", rest="    ")]
-
-
-def _stops(found: Assessment, catalogue: Catalogue) -> list[str]:
-    rows = []
-    if found.stops:
-        rows += ["STOP: settle this before any sum below counts", *_bullets(text for _, text in found.stops)]
-    if found.open_stops:
-        rows += ["NOT LOOKED AT YET: any of these can end the deal, whatever the sums say"]
-        rows += _bullets(catalogue.checks[check].name for check in found.open_stops)
-    return rows
 
 
 def _totals(found: Assessment) -> list[str]:
@@ -145,9 +125,9 @@ def _parts(shown: Sequence[ComponentResult], count: int) -> list[str]:
         now = ("found: " if part.found else "") + bare_chance(part.p_spent)
         rows.append(f"{name[0]:<{NAME}}{now:<{CHANCE}}{if_so:>12}{amount(part.mean_cost):>8}")
         rows += name[1:]
-        rows += _wrap(why(part), first="    ", rest="    ")
+        rows += wrapped(why(part), first="    ", rest="    ")
     rows += _more(count - len(shown))
-    rows += _wrap(
+    rows += wrapped(
         "if so: eight in ten bills for it lie between the two, its share of the strip-down included. "
         "mean: what it adds to the first year on average. Below it: of 100 cars like this, how many "
         "need it now and why.",
@@ -187,7 +167,7 @@ def _suspects(found: Assessment, catalogue: Catalogue, everything: bool) -> list
     for group in ranked[:most]:
         parts = group.parts if everything else group.parts[:3]
         names = ", ".join(f"{catalogue.components[part].name} ({bare_chance(p)})" for part, p in parts)
-        rows += _bullets([f"{group.name.rstrip('?:')}: {names}"])
+        rows += bullets([f"{group.name.rstrip('?:')}: {names}"])
     return rows + _more(len(ranked) - most)
 
 
@@ -209,7 +189,7 @@ def _apart(found: Assessment) -> list[str]:
     ]
     if looks and looks[0].mean_cost > 0:
         names = ", ".join(f"{clean(c.name)} ({bare_chance(c.p_spent)})" for c in looks)
-        rows += _wrap(f"comfort and looks, dearest: {names}", first="  ", rest="  ")
+        rows += wrapped(f"comfort and looks, dearest: {names}", first="  ", rest="  ")
     return rows
 
 
@@ -217,7 +197,7 @@ def _warnings(found: Assessment, everything: bool) -> list[str]:
     if not found.warnings:
         return []
     shown = found.warnings if everything else found.warnings[:MOST_WARNINGS]
-    rows = ["Doubts, and what was taken where the file is silent", *_bullets(shown)]
+    rows = ["Doubts, and what was taken where the file is silent", *bullets(shown)]
     return rows + _more(len(found.warnings) - len(shown))
 
 
@@ -226,10 +206,10 @@ def _care(shown: Sequence[ComponentResult], catalogue: Catalogue) -> list[str]:
     named = [c for part in shown for c in catalogue.components[part.id].cautions if c in catalogue.cautions]
     ranked = sorted(dict.fromkeys(named), key=lambda c: -named.count(c))[:4]
     rows = ["What needs care"]
-    rows += _bullets(f"{catalogue.cautions[c].text.split('. ')[0].rstrip('.')}. ({c})" for c in ranked)
+    rows += bullets(f"{catalogue.cautions[c].text.split('. ')[0].rstrip('.')}. ({c})" for c in ranked)
     if ranked:
         rows.append("  `estimator catalogue show` and the word in brackets prints the whole caution.")
-    return rows + _wrap(LOCAL_RULES, first="  ", rest="  ")
+    return rows + wrapped(LOCAL_RULES, first="  ", rest="  ")
 
 
 def _made_how(found: Assessment) -> list[str]:
@@ -239,4 +219,4 @@ def _made_how(found: Assessment) -> list[str]:
         f"known to +-{amount(error)} (two standard errors of the simulation, not of the world). "
         f"{found.policy}"
     )
-    return _wrap(text)
+    return wrapped(text)
