@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from estimator.casefile.history import offset_after
 from estimator.catalogue.settings import DistancePrior, OdometerSettings
 
 WORTH_HIDING_KM = 10_000.0  # nobody tampers to gain less
@@ -114,8 +115,7 @@ def _unrolled(
         while pending and pending[0][0] < reading.age_years:  # on that day a reading is the old one's
             age, old, new = pending.pop(0)
             gone = usual_km(age, prior=prior, idle=idle) - usual_km(last_age, prior=prior, idle=idle)
-            old_true = old + offset if old is not None else last_km + max(gone, 0.0)
-            offset = max(old_true, last_km) - new
+            offset = offset_after(old, new, offset_km=offset, last_km=last_km, gone_km=gone)
         km = reading.km + offset
         if km < last_km - 0.5:
             drops += 1

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import datetime
+
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
+from estimator.car import resolve
 from estimator.catalogue.load import load_catalogue
+from estimator.history import odometer_hypotheses
 from estimator.odometer import Shown, hypotheses, usual_km
+from tests.cars import saloon
 
 SETTINGS = load_catalogue().settings.evidence
 TURN_KM = 100_000 * 1.609344
@@ -126,3 +131,44 @@ def test_intervals_near_in_time_are_weighed_together():
     )
     told = np.log(found["turned over once"].weight / found["as shown"].weight)
     assert told == pytest.approx(once, abs=1e-6)
+
+
+@pytest.mark.parametrize("old", ["", "old = 61000"])
+def test_the_record_and_the_engine_add_the_same_for_a_replaced_odometer(old):
+    """Second method: the case's own readings against the engine's. By hand where the old one's last figure is unknown:
+    the engine adds the usual distance since the last reading, the record by itself nothing."""
+    more = f"""
+[[reading]]
+date = 1990-05-01
+odometer = 50000
+[[odometer_replaced]]
+date = 1992-05-01
+{old}
+new = 10
+"""
+    car = resolve(saloon(more, odometer=70_000), load_catalogue())
+    as_shown = next(h for h in odometer_hypotheses(car) if h.label == "as shown").today_km
+    record = car.case.dated_readings[-1].km
+    if old:
+        assert record == as_shown == pytest.approx(61_000 + 70_000 - 10)
+        return
+    ages = [(datetime.date(year, 5, 1) - car.case.car.built).days / 365.25 for year in (1990, 1992)]
+    since = usual_km(ages[1], prior=SETTINGS.distance) - usual_km(ages[0], prior=SETTINGS.distance)
+    assert record == pytest.approx(50_000 + 70_000 - 10)
+    assert as_shown == pytest.approx(record + since, rel=1e-3)
+
+
+def test_a_replaced_odometer_that_had_turned_over_loses_no_distance():
+    """By hand: read 90,000 and last showed 5,000 (turned over): the distance read stays, in record and engine."""
+    more = """
+[[reading]]
+date = 1990-05-01
+odometer = 90000
+[[odometer_replaced]]
+date = 1992-05-01
+old = 5000
+"""
+    car = resolve(saloon(more, odometer=70_000), load_catalogue())
+    assert car.case.dated_readings[-1].km == pytest.approx(160_000)
+    as_shown = next(h for h in odometer_hypotheses(car) if h.label == "as shown")
+    assert as_shown.today_km == pytest.approx(160_000)

@@ -42,28 +42,43 @@ def shown_values(form: CaseForm) -> Iterator[tuple[KeyPath, datetime.date, float
 def dated_readings(form: CaseForm) -> tuple[DatedReading, ...]:
     """Every reading in order of date, distances of replaced odometers added.
 
-    On the day an odometer was replaced a reading counts as the old one's. Where the old one's last
-    reading is not known, the last reading before that day stands for it.
+    On the day an odometer was replaced a reading counts as the old one's. Where the old one's last reading is not
+    known, no more is added than was read before that day: a case by itself knows no usual distance.
     """
     raw = sorted(shown_values(form), key=lambda one: one[1])
     swaps = sorted(form.odometer_replaced, key=lambda one: one.date)
     made: list[DatedReading] = []
-    carried = 0.0
+    offset = 0.0
     position = 0
     for source, date, value, unit in raw:
         shown = km(value, unit)
         while position < len(swaps) and swaps[position].date < date:
-            last_shown = made[-1].shown_km if made else 0.0
-            carried += _carried(swaps[position], last_shown, form.car.unit)
+            old, new = swapped_km(swaps[position], form.car.unit)
+            offset = offset_after(old, new, offset_km=offset, last_km=made[-1].km if made else 0.0)
             position += 1
-        made.append(DatedReading(date, shown, shown + carried, source))
+        made.append(DatedReading(date, shown, shown + offset, source))
     return tuple(made)
 
 
-def _carried(swap: OdometerReplaced, last_shown_km: float, unit: str) -> float:
+def swapped_km(swap: OdometerReplaced, unit: str) -> tuple[float | None, float]:
+    """(last shown by the old odometer or None, what the new one started at), km."""
     used = swap.unit or unit
-    old = last_shown_km if swap.old is None else km(swap.old, used)
-    return old - km(swap.new, used)
+    return (None if swap.old is None else km(swap.old, used)), km(swap.new, used)
+
+
+def offset_after(
+    old_km: float | None, new_km: float, *, offset_km: float, last_km: float, gone_km: float = 0.0
+) -> float:
+    """What is added to every reading of a new odometer, km.
+
+    Parameters
+    ----------
+    old_km : last shown by the one it replaced, None where nobody knows; new_km : what it started at.
+    offset_km : what was added to the old one's readings.
+    last_km : distance at the last reading before the day; gone_km : driven since, where only that can be guessed.
+    """
+    then = last_km + max(gone_km, 0.0) if old_km is None else old_km + offset_km
+    return max(then, last_km) - new_km
 
 
 def latest_recorded(form: CaseForm) -> datetime.date | None:
