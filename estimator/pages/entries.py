@@ -53,8 +53,13 @@ def _reading_line(entry: Any, case: Case, catalogue: Catalogue) -> str:
 
 def _swap_line(entry: Any, case: Case, catalogue: Catalogue) -> str:
     unit = entry.unit or case.car.unit
-    old = "unknown" if entry.old is None else words.distance(entry.old, unit)
-    return f"replaced; the old one showed {old}, the new one started at {words.distance(entry.new, unit)}"
+    old = (
+        "nobody knows what the old one last showed: the line above adds only what was read before, the estimate the "
+        "usual distance since"
+        if entry.old is None
+        else f"the old one last showed {words.distance(entry.old, unit)}"
+    )
+    return f"replaced; the new one started at {words.distance(entry.new, unit)}; {old}"
 
 
 TABLES = {

@@ -68,11 +68,16 @@ def _keep(entries: Sequence[Entry], told: str, *, forget: str, **more: Any) -> N
     session.forget(forget)
 
 
-def _amount(label: str, key: str, *, step: float) -> None:
-    """A field for a sum or a reading, empty at first."""
+def _amount(label: str, key: str, *, step: float, currency: str | None = None) -> None:
+    """A field for a reading, or for a sum in a currency; empty at first."""
+    rate = (
+        None
+        if currency is None
+        else f"Paid in another currency? Put it into {currency} at the rate you paid."
+    )
     st.number_input(
-        label, min_value=0.0, value=None, step=step, format="%.0f", key=session.start(key, None),
-        persist_state="session",
+        label if currency is None else f"{label} ({currency})", min_value=0.0, value=None, step=step, format="%.0f",
+        key=session.start(key, None), persist_state="session", help=rate,
     )  # fmt: skip
 
 
@@ -94,7 +99,7 @@ def _bought(case: Case) -> None:
         persist_state="session",
         placeholder=case.car.viewed.isoformat(),
     )
-    _amount(f"What was paid ({case.money.currency})", "done_bought_price", step=100.0)
+    _amount("What was paid", "done_bought_price", step=100.0, currency=case.money.currency)
     st.button("Write it down", key="done_bought_keep", on_click=_keep_bought)
 
 
@@ -135,7 +140,7 @@ def _work(case: Case, catalogue: Catalogue, plan: Plan) -> None:
         first = {"what": "renewed", "evidence": "invoice"}.get(field, next(iter(choices)))
         _choice(label, choices, f"done_{field}", first)
     _amount(f"Odometer then ({case.car.unit})", "done_odometer", step=100.0)
-    _amount(f"The bill, tax included ({case.money.currency})", "done_price", step=10.0)
+    _amount("The bill, tax included", "done_price", step=10.0, currency=case.money.currency)
     st.text_input("Note", key=session.start("done_note", ""), persist_state="session")
     if case.bought is not None:
         st.toggle(
@@ -190,7 +195,7 @@ def _quote(case: Case, catalogue: Catalogue, plan: Plan) -> None:
     kinds = list(dict.fromkeys(r.kind for r in catalogue.components[part].remedy))
     ways: dict[str, str] = {kind: WAYS.get(kind, kind.replace("-", " ")) for kind in kinds}
     _choice("Way to put it right", ways, f"quote_remedy_{part}", kinds[0])
-    _amount(f"Price, tax included ({case.money.currency})", "quote_price", step=10.0)
+    _amount("Price, tax included", "quote_price", step=10.0, currency=case.money.currency)
     _choice("It covers", COVERS, "quote_covers", "parts")
     st.button("Write it down", key="quote_keep", on_click=_keep_quote, args=(part,))
 

@@ -3,6 +3,7 @@ Tags: by hand (what must follow from what was typed), second method (the same fi
 
 from __future__ import annotations
 
+import datetime
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -10,7 +11,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from estimator.case import dump_case, parse_case
+from estimator.case import dump_case, load_case, parse_case
 from estimator.catalogue.load import data_folder, load_catalogue
 from estimator.pages import estimate, order_list
 from estimator.store import Store
@@ -224,6 +225,61 @@ def test_what_was_recorded_is_refused_twice_and_before_the_purchase_as_on_the_co
     at = _write_down(at, "no day at all")
     assert at.error
     assert at.text_input(key="done_date").value == "no day at all"
+
+
+def test_what_a_strip_down_showed_is_written_down_as_seen(opened: Opened) -> None:
+    """By hand: seen worn when apart, with what was noted, and nothing fitted: an entry that renews nothing."""
+    at = go(opened("small-saloon"), "first_year")
+    at.text_input(key="done_bought_date").set_value("2026-11-02")
+    at = ran(at.button(key="done_bought_keep").click().run())
+    before = case_of(at)
+    at.button_group(key="done_what").set_value("seen-worn")
+    at.button_group(key="done_evidence").set_value("stamp")
+    at.text_input(key="done_note").set_value("play by hand")
+    at = _write_down(at, "2027-02-02", odometer=52_900.0)
+    assert not at.error
+    made = case_of(at)
+    assert made.work[:-1] == before.work
+    entry = made.work[-1]
+    assert (entry.what, entry.fitted, entry.note, entry.odometer) == (
+        "seen-worn",
+        "unknown",
+        "play by hand",
+        52_900,
+    )
+    assert made.today == datetime.date(2027, 2, 2)
+
+
+def test_a_bill_says_which_currency_is_wanted(opened: Opened) -> None:
+    at = go(opened("coupe"), "first_year")
+    for key in ("done_price", "done_bought_price"):
+        field = at.number_input(key=key)
+        assert "(CHF)" in field.label
+        assert "CHF at the rate you paid" in field.help
+
+
+def test_a_sheet_after_the_purchase_moves_the_day_on_as_the_command_line_does(
+    opened: Opened, tmp_path: Path
+) -> None:
+    """Second method: `estimator record --sheet` on the same case. By hand: the day of the latest finding."""
+    from estimator.cli import main
+
+    check = "engine-turned-hand-gear-rocking-car"
+    sheet = f'format = 1\n[[finding]]\ncheck = "{check}"\nresult = "absent"\ndate = 2027-03-01\n'
+    at = opened("small-saloon")
+    bought = dump_case(case_of(at)) + "\n[bought]\ndate = 2026-11-02\nas_of = 2026-12-01\n"
+    at = ran(at.button(key="put_away").click().run())
+    at = go(ran(at.file_uploader[0].upload("mine.toml", bought.encode()).run()), "inspection")
+    at.text_area(key="sheet_pasted").set_value(sheet)
+    at = ran(at.button(key="sheet_read").click().run())
+    assert case_of(at).today == datetime.date(2027, 3, 1)
+    assert any("moved from 2026-12-01 to 2027-03-01" in plainly(one.value) for one in at.info)
+
+    file, read = tmp_path / "mine.toml", tmp_path / "sheet.toml"
+    file.write_text(bought, "utf-8")
+    read.write_text(sheet, "utf-8")
+    assert main(["record", str(file), "--sheet", str(read), "--no-forecast"]) == 0
+    assert load_case(file) == case_of(at)
 
 
 def test_a_quote_is_taken_once(opened: Opened) -> None:
