@@ -148,6 +148,7 @@ def record(
         made = edit_case_text(made, {(table, "+"): entry})
     after = parse_case(made, name, catalogue)
     nothing_lost(text, made, case, after, changed=bool(moved))
+    notes += new_doubts(case, after)
     added = tuple({"table": table, **entry} for table, entry in entries)
     if bought is not None:
         added = ({"table": "bought", "date": bought, **({} if paid is None else {"price": paid})}, *added)
@@ -188,6 +189,12 @@ def moved_on(case: Case, days: Iterable[datetime.date | None]) -> tuple[Case, li
         return case, []
     note = f"bought.as_of moved from {case.bought.as_of} to {latest}, the latest day recorded"
     return dataclasses.replace(case, bought=dataclasses.replace(case.bought, as_of=latest)), [note]
+
+
+def new_doubts(before: Case, after: Case) -> list[str]:
+    """What is odd about the case since it was written to, such as an odometer that falls: taken all the same."""
+    known = {doubt.text for doubt in before.warnings}
+    return [f"{doubt.key}: {doubt.text}" for doubt in after.warnings if doubt.text not in known]
 
 
 def _refusals(

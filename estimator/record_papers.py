@@ -15,7 +15,7 @@ from estimator.casefile.lists import history_document
 from estimator.casefile.records import LISTS
 from estimator.catalogue.load import Catalogue
 from estimator.files import Document, InputError, KeyPath, Problem, check_model
-from estimator.record import Recorded, as_of_moved, nothing_lost, wrong_currency
+from estimator.record import Recorded, as_of_moved, new_doubts, nothing_lost, wrong_currency
 
 
 def record_papers(
@@ -56,6 +56,7 @@ def record_papers(
     nothing_lost(text, new, before, after, changed=bool(notes))
     if known:
         notes.append(f"{known} of its rows were in the case already")
+    notes += new_doubts(before, after)
     return Recorded(new, after, tuple({"table": table, **entry} for table, entry in entries), tuple(notes))
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from estimator.case import parse_case
 from estimator.look_back import as_bought, binomial_interval, tally
 from estimator.problems import InputError
-from estimator.record import checked, done, invoice, quote, record, seen
+from estimator.record import checked, done, invoice, quote, reading, record, seen
 from tests.cars import SALOON
 
 CASE = "# my car, do not lose this line\n" + SALOON.format(
@@ -120,6 +120,14 @@ def test_without_a_purchase_later_work_is_refused_and_says_how():
 @pytest.mark.parametrize("text", ["", "not toml at all ]", "format = 2\n"])
 def test_a_file_that_cannot_be_read_is_refused(text):
     assert "car.toml" in refused(text, done(DAY, "water-pump"))
+
+
+def test_what_is_odd_about_an_entry_is_said_when_it_is_recorded():
+    """By hand: 132,000 read at the viewing, 100 read after it."""
+    found = record(BOUGHT, [reading(DAY, 100)])
+    assert any("the odometer falls" in note for note in found.notes)
+    assert found.case.reading[0].odometer == 100
+    assert record(BOUGHT, [reading(DAY, 132_400)]).notes == ()
 
 
 def test_nothing_to_record():

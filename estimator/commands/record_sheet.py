@@ -34,7 +34,7 @@ def recorded_sheet(text: str, args: argparse.Namespace, catalogue: Catalogue) ->
         cannot hold. Nothing is written then.
     """
     from estimator.case import edit_case_text, parse_case
-    from estimator.record import Recorded
+    from estimator.record import Recorded, new_doubts
     from estimator.report.sheet_reading import joined_case, read_sheet
 
     name, pasted = _sheet_text(args.sheet, args.case)
@@ -59,6 +59,7 @@ def recorded_sheet(text: str, args: argparse.Namespace, catalogue: Catalogue) ->
         notes.append(f"{len(joined.same)} findings are in the case already")
     if read.remark and joined.case.car.note != case.car.note:
         notes.append("the sheet's notes stand under car.note")
+    notes += new_doubts(case, after)
     return Recorded(new, after, added, tuple(notes))
 
 
