@@ -5,6 +5,8 @@ After a change that moves the figures, `python -m tests.test_readme` writes the 
 
 from __future__ import annotations
 
+import importlib
+import json
 import re
 from pathlib import Path
 
@@ -59,10 +61,76 @@ def test_every_verb_stands_in_readme():
 
 @pytest.mark.parametrize(
     "key",
-    ["outlay", "known", "hidden", "comfort", "unlisted", "p_spent", "p_due", "share_tail", "why", "worst_fifth"],
+    [
+        "outlay",
+        "known",
+        "hidden",
+        "comfort",
+        "unlisted",
+        "p_spent",
+        "p_due",
+        "share_tail",
+        "why",
+        "worst_fifth",
+    ],
 )
 def test_json_keys_stand_in_readme(key):
     assert f"`{key}`" in text()
+
+
+def flags_of(verb: str) -> set[str]:
+    """Every flag argparse knows of a verb, its help aside."""
+    parser = cli.parser_of(verb, importlib.import_module(f"estimator.commands.{verb}"))
+    return {word for action in parser._actions for word in action.option_strings} - {"-h", "--help"}
+
+
+def flags_in_readme(verb: str) -> set[str]:
+    """Flags in the rows of README's table of flags that name the verb."""
+    section = text().split("\n## Flags\n")[1].split("\n## ")[0]
+    rows = [row.split(" | ") for row in section.splitlines() if row.startswith("| ")]
+    mine = [row[1] for row in rows if f"`{verb}`" in row[0] or row[0] == "| every verb"]
+    return {flag for cell in mine for flag in re.findall(r"`(--[a-z-]+)", cell)}
+
+
+@pytest.mark.parametrize("verb", cli.VERBS)
+def test_every_flag_stands_in_readme_and_no_other(verb):
+    """Second method: the parsers themselves."""
+    assert flags_in_readme(verb) == flags_of(verb)
+
+
+SAID_ONCE = {"format", "case", "currency", "draws", "seed", "warnings", "open_stops", "stops", "price_year"}
+RESULTS = {  # verb -> what to run it on, and lists and tables of its result whose keys are named too
+    "assess": (("small-saloon",), ("components", "outlay", "grid", "evidence", "suspects")),
+    "next": (("small-saloon",), ("checks", "not_now", "together")),
+    "offer": (("small-saloon",), ("chance_budget_holds",)),
+    "plan": (("coupe",), ("months", "binds", "while_apart", "reserve")),
+    "keep": (("small-saloon",), ("years", "sell_now")),
+    "compare": (("small-saloon", "small-saloon"), ("cases",)),
+    "sheet": (("coupe", "--pdf", "sheet.pdf"), ("stations", "left_out")),
+}
+
+
+@pytest.mark.parametrize("verb", RESULTS)
+def test_every_key_of_a_result_stands_in_readme(verb, tmp_path, monkeypatch):
+    """Second method: the JSON as written."""
+    words, nested = RESULTS[verb]
+    monkeypatch.chdir(tmp_path)
+    examples = {path.stem: str(path) for path in (ROOT / "data" / "examples").glob("*.toml")}
+    call = [verb, *(examples.get(word, word) for word in words), "--draws", "300", "--json", "out.json"]
+    assert cli.main(call) == 0
+    found = json.loads(Path("out.json").read_text(encoding="utf-8"))
+    tables = [found]
+    for key in nested:
+        inner = found[key][0] if isinstance(found[key], list) else found[key]
+        tables.append(inner)
+        if verb == "plan" and key == "months":
+            tables.append(inner["jobs"][0])
+    section = text().split("\n## JSON\n")[1].split("\n## ")[0]
+    own = re.search(rf"^Of `{verb}`.*?(?=^Of |\Z)", section, re.MULTILINE | re.DOTALL)
+    said = own.group(0) if own else next(r for r in section.splitlines() if r.startswith(f"| `{verb}`"))
+    named = set(re.findall(r"`(\w+)`", said)) | SAID_ONCE
+    missing = {key for table in tables for key in table} - named
+    assert not missing
 
 
 def example() -> tuple[str, list[str]]:
