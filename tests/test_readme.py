@@ -106,6 +106,7 @@ RESULTS = {  # verb -> what to run it on, and lists and tables of its result who
     "plan": (("coupe",), ("months", "binds", "while_apart", "reserve")),
     "keep": (("small-saloon",), ("years", "sell_now")),
     "compare": (("small-saloon", "small-saloon"), ("cases",)),
+    "record": (("small-saloon", "--to", "new.toml", "--bought", "2026-11-02"), ("look_back",)),
     "sheet": (("coupe", "--pdf", "sheet.pdf"), ("stations", "left_out")),
 }
 
