@@ -47,6 +47,14 @@ class Form:
         st.text_input(label, key=key, placeholder="1998-06-11 or 1998", persist_state="session")
         self.readers[name] = lambda: read_day(session.value(key))
 
+    def period(self) -> None:
+        """From one day to another, side by side."""
+        left, right = st.columns(2, wrap=False)
+        with left:
+            self.day("from", "From")
+        with right:
+            self.day("to", "To")
+
     def number(
         self, name: str, label: str, *, digits: int = 0, scale: float = 1.0, first: float | None = None
     ) -> None:
@@ -177,11 +185,7 @@ def test(form: Form) -> None:
 
 def lived(form: Form) -> None:
     """[[lived]]"""
-    left, right = st.columns(2, wrap=False)
-    with left:
-        form.day("from", "From")
-    with right:
-        form.day("to", "To")
+    form.period()
     form.choice("use", "Use", words.CHOICES["use"], first="unknown")
     form.choice("storage", "Where it stood", words.CHOICES["storage"], first="unknown")
     form.choice("climate", "Climate", words.CHOICES["climate"], first="unknown")
@@ -190,11 +194,7 @@ def lived(form: Form) -> None:
 
 def coverage(form: Form) -> None:
     """[[coverage]]"""
-    left, right = st.columns(2, wrap=False)
-    with left:
-        form.day("from", "From")
-    with right:
-        form.day("to", "To")
+    form.period()
     form.number("completeness", "Of all that was done, the papers hold, per cent", scale=100, first=90.0)
     form.toggle("own_work", "The owner's own work is written down too")
     form.text("note", "Note")

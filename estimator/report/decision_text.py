@@ -10,7 +10,7 @@ from estimator.decide.compare import Compared, Comparison
 from estimator.decide.next_records import CheckValue, NextChecks, OpenStop, ResultOf
 from estimator.decide.offer import Offer
 from estimator.report.blocks import bullets, failed_rows, joined, open_rows, wrapped
-from estimator.report.plain_words import amount, clean, money
+from estimator.report.plain_words import amount, clean, first_sentence, money
 
 NAME = 40
 MOST_REST, MOST_BUNDLES = 6, 4
@@ -192,12 +192,6 @@ def _cautions(checks: Iterable[CheckValue], catalogue: Catalogue) -> list[str]:
         return []
     full = "In full: estimator catalogue show cautions, and on the sheet. Local rules and competent people come first."
     return ["What needs care", *rows, *wrapped(full)]
-
-
-def first_sentence(text: str) -> str:
-    """ "Never run it. Not ever." -> "Never run it." """
-    head, stop, _ = text.partition(". ")
-    return head + stop.rstrip()
 
 
 def offer_text(found: Offer) -> str:

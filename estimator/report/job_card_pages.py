@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from html import escape
 
+from estimator.report.blocks import WIDTH, bullets, wrapped
 from estimator.report.job_cards import JobCard
+from estimator.report.page import html_page
 from estimator.report.plain_words import clean
 
-WIDTH = 80
 LOCAL_RULES = (
     "A reminder, not instruction. The maker's manual, local rules and competent or licensed people come first; if "
     "you are not sure, stop and ask one."
@@ -59,7 +59,6 @@ _SIZES = (
     (3_100, "short"),
     (0, "shortest"),
 )
-POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 
 
 def sections(card: JobCard) -> list[tuple[str, list[str]]]:
@@ -98,45 +97,19 @@ def cards_text(cards: Sequence[JobCard]) -> str:
 
 def card_text(card: JobCard) -> str:
     """One card for a terminal."""
-    rows = ["=" * WIDTH, clean(card.title), "-" * WIDTH, *_wrapped(card.head)]
+    rows = ["=" * WIDTH, clean(card.title), "-" * WIDTH, *bullets(card.head)]
     if card.cautions:
-        rows += ["", "CARE", *_wrapped(card.cautions)]
+        rows += ["", "CARE", *bullets(card.cautions)]
     for head, lines in sections(card):
-        rows += ["", head, *_wrapped(lines)]
-    rows += ["", *textwrap.wrap(LOCAL_RULES, WIDTH - 1)]
+        rows += ["", head, *bullets(lines)]
+    rows += ["", *wrapped(LOCAL_RULES)]
     return "\n".join(rows)
-
-
-def _wrapped(lines: Iterable[str]) -> list[str]:
-    return [
-        row
-        for line in lines
-        for row in textwrap.wrap(
-            clean(line), WIDTH - 1, initial_indent="  * ", subsequent_indent="    ", break_on_hyphens=False
-        )
-    ]
 
 
 def cards_html(cards: Sequence[JobCard], *, title: str) -> str:
     """All cards as one self-contained page; printed, each begins a sheet of its own."""
     body = "\n".join(_article(card) for card in cards) or "<p>No jobs are planned.</p>"
-    return f"""<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="{POLICY}">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="referrer" content="no-referrer">
-<title>{escape(clean(title))}: job cards</title>
-<style>{_STYLE}</style>
-</head>
-<body>
-<main>
-{body}
-</main>
-</body>
-</html>
-"""
+    return html_page(f"<main>\n{body}\n</main>", title=f"{clean(title)}: job cards", style=_STYLE)
 
 
 def _article(card: JobCard) -> str:

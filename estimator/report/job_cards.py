@@ -16,6 +16,7 @@ from estimator.catalogue.records import AccessStep, Component
 from estimator.decide.order_lines import same_as
 from estimator.decide.plan_records import Plan, PlannedJob
 from estimator.money.torque import ASSUMPTION, general_table
+from estimator.report.plain_words import commonest_first
 
 SKILLS = (
     "no special skill",
@@ -232,8 +233,7 @@ def _once(texts: Iterable[str]) -> tuple[str, ...]:
 def _cautions(job: PlannedJob, parts: list[Component], steps: list[AccessStep]) -> tuple[str, ...]:
     """Cautions of the parts and steps, those of most of them first; a road test after running gear."""
     everything: list[Component | AccessStep] = [*parts, *steps]
-    named = [c for one in everything for c in one.cautions]
-    ranked = sorted(dict.fromkeys(named), key=lambda c: -named.count(c))
+    ranked = commonest_first(c for one in everything for c in one.cautions)
     if job.need in ("safety", "to-drive") and "road-test" not in ranked:
         ranked.append("road-test")
     return tuple(ranked)

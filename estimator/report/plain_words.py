@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
+from collections.abc import Iterable
 
 from estimator.views.words import rounded
 
@@ -67,3 +69,14 @@ def table_step(largest: float) -> float:
 def clean(text: str) -> str:
     """Text that somebody typed, safe to print: what cannot be seen (control characters) is left out."""
     return "".join(c if c.isprintable() else " " for c in text).strip()
+
+
+def first_sentence(text: str) -> str:
+    """ "Never run it. Not ever." -> "Never run it." """
+    head, stop, _ = text.partition(". ")
+    return head + stop.rstrip()
+
+
+def commonest_first(names: Iterable[str]) -> list[str]:
+    """Each name once, those named most often first; among equals as they come."""
+    return [name for name, _ in Counter(names).most_common()]

@@ -13,7 +13,7 @@ from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.provenance import provenance
 from estimator.decide.budget import BudgetRoom
-from estimator.report.plain_words import amount, clean
+from estimator.report.plain_words import amount, clean, commonest_first
 from estimator.sums import sums_of
 from estimator.views import frames, sentences, words
 
@@ -249,5 +249,4 @@ def _sources(a: Assessment, catalogue: Catalogue) -> tuple[str, ...]:
 def _cautions(shown: list[ComponentResult], catalogue: Catalogue) -> tuple[str, ...]:
     """In full, those that go with the parts shown."""
     named = [c for part in shown for c in catalogue.components[part.id].cautions if c in catalogue.cautions]
-    ranked = sorted(dict.fromkeys(named), key=lambda c: -named.count(c))
-    return tuple(catalogue.cautions[one].text for one in ranked)
+    return tuple(catalogue.cautions[one].text for one in commonest_first(named))

@@ -7,9 +7,8 @@ from functools import cache
 from html import escape
 from importlib.resources import files
 
+from estimator.report.page import html_page
 from estimator.report.report_content import PartLine, Report, SumRow
-
-POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 
 
 def report_html(report: Report, dots: str) -> str:
@@ -40,25 +39,8 @@ def report_html(report: Report, dots: str) -> str:
         f'<p class="once">{escape(report.once)}</p>',
     ]
     body = "\n".join(one for one in sections if one)
-    return f"""<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="{POLICY}">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="referrer" content="no-referrer">
-<title>{escape(report.title)}: what it will cost</title>
-<style>
-{_style()}</style>
-</head>
-<body>
-<main>
-<h1>{escape(report.title)}</h1>
-{body}
-</main>
-</body>
-</html>
-"""
+    whole = f"<main>\n<h1>{escape(report.title)}</h1>\n{body}\n</main>"
+    return html_page(whole, title=f"{report.title}: what it will cost", style=_style())
 
 
 @cache

@@ -16,7 +16,7 @@ from estimator import viewing
 from estimator.case import Case, Finding
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.records import Check
-from estimator.report.plain_words import clean
+from estimator.report.plain_words import clean, commonest_first
 from estimator.views import words
 
 ANSWERS = ("present", "absent", "could-not-try", "refused")
@@ -102,8 +102,7 @@ class Station:
     @property
     def cautions(self) -> tuple[str, ...]:
         """Ids of the cautions of its checks, those of most checks first."""
-        named = [one for item in self.items for one in item.cautions]
-        return tuple(sorted(dict.fromkeys(named), key=lambda one: -named.count(one)))
+        return tuple(commonest_first(one for item in self.items for one in item.cautions))
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from functools import cache
 from html import escape
 from importlib.resources import files
 
+from estimator.report.page import WITH_SCRIPT, html_page
 from estimator.report.sheet_content import (
     ANSWERS,
     LOCAL_RULES,
@@ -27,30 +28,13 @@ from estimator.report.sheet_content import (
 from estimator.views import words
 
 # Nothing may be loaded from or sent to anywhere; what is needed stands in the file itself.
-POLICY = (
-    "default-src 'none'; script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data:; "
-    "base-uri 'none'; form-action 'none'"
-)
 
 
 def sheet_html(sheet: Sheet) -> str:
     """The whole page."""
     stations = "\n".join(_station(station, sheet) for station in sheet.stations)
-    title = f"Inspection sheet: {escape(sheet.car)}"
-    return f"""<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="{POLICY}">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<meta name="format-detection" content="telephone=no">
-<meta name="referrer" content="no-referrer">
-<title>{title}</title>
-<style>
-{_part("sheet.css")}</style>
-</head>
-<body>
-<h1>{escape(sheet.car)}</h1>
+    title = f"Inspection sheet: {sheet.car}"
+    body = f"""<h1>{escape(sheet.car)}</h1>
 <p class="quiet">{escape(", ".join(sheet.facts))}. Inspection sheet for {words.day(sheet.viewed)}.</p>
 <noscript><p class="banner">Scripts are off or not allowed here, so nothing you tick is kept. Open this file in a
 browser (not in a preview), or take the printed sheet.</p></noscript>
@@ -67,10 +51,9 @@ browser (not in a preview), or take the printed sheet.</p></noscript>
 {_more()}
 <script type="application/json" id="about">{_about(sheet)}</script>
 <script>
-{_part("sheet.js")}</script>
-</body>
-</html>
-"""
+{_part("sheet.js")}</script>"""
+    more = '<meta name="format-detection" content="telephone=no">\n'
+    return html_page(body, title=title, style=_part("sheet.css"), policy=WITH_SCRIPT, more=more)
 
 
 def file_stem(name: str) -> str:

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from estimator.assess import Result
+from estimator.report.page import html_page
 from estimator.report.seen import Sign, good_signs, neutral, plain, shown_by, signs_of
 
 MOST_GOOD, MOST_OPEN = 14, 16
@@ -210,7 +211,7 @@ def table_text(sheet: TableSheet) -> str:
     return "\n".join([*rows, "", FOOT])
 
 
-_STYLE = """
+_STYLE = """\
 @page { size: A4; margin: 18mm }
 body { font: 11pt/1.45 Georgia, serif; color: #000; background: #fff; max-width: 42rem;
   margin: 1.5rem auto; padding: 0 1rem }
@@ -221,7 +222,7 @@ td.sum { text-align: right; white-space: nowrap } small { display: block }
 """
 
 
-def table_html(sheet: TableSheet, *, language: str = "en") -> str:
+def table_html(sheet: TableSheet) -> str:
     """The sheet as one HTML page without anything from elsewhere, black on white, made to be printed."""
     e = html.escape
     body = [f"<h1>{TITLE}</h1>", f"<p>{e(sheet.car)}, seen {e(sheet.day)}</p>"]
@@ -244,10 +245,7 @@ def table_html(sheet: TableSheet, *, language: str = "en") -> str:
         _list([f"{what}: {why}" for what, why in sheet.not_examined] or ["whatever this sheet does not name"])
     )
     body.append(f"<p><small>{e(FOOT)}</small></p>")
-    head = f'<meta charset="utf-8"><meta name="viewport" content="width=device-width"><title>{TITLE}</title>'
-    page = "\n".join(body)
-    opening = f'<!doctype html>\n<html lang="{e(language)}"><head>{head}<style>{_STYLE}</style></head>'
-    return f"{opening}\n<body>{page}</body></html>\n"
+    return html_page("\n".join(body), title=TITLE, style=_STYLE)
 
 
 def _list(texts: Any) -> str:

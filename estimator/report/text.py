@@ -9,7 +9,15 @@ from estimator.assess import Assessment, ComponentResult
 from estimator.catalogue.load import Catalogue
 from estimator.distribution import Distribution
 from estimator.report.blocks import bullets, joined, stop_rows, wrapped
-from estimator.report.plain_words import amount, chance, clean, money, table_step
+from estimator.report.plain_words import (
+    amount,
+    chance,
+    clean,
+    commonest_first,
+    first_sentence,
+    money,
+    table_step,
+)
 from estimator.why import Reason
 
 TOP = 10
@@ -204,9 +212,9 @@ def _warnings(found: Assessment, everything: bool) -> list[str]:
 def _care(shown: Sequence[ComponentResult], catalogue: Catalogue) -> list[str]:
     """First sentences of the cautions that go with the parts shown, those of most parts first."""
     named = [c for part in shown for c in catalogue.components[part.id].cautions if c in catalogue.cautions]
-    ranked = sorted(dict.fromkeys(named), key=lambda c: -named.count(c))[:4]
+    ranked = commonest_first(named)[:4]
     rows = ["What needs care"]
-    rows += bullets(f"{catalogue.cautions[c].text.split('. ')[0].rstrip('.')}. ({c})" for c in ranked)
+    rows += bullets(f"{first_sentence(catalogue.cautions[c].text)} ({c})" for c in ranked)
     if ranked:
         rows.append("  `estimator catalogue show` and the word in brackets prints the whole caution.")
     return rows + wrapped(LOCAL_RULES, first="  ", rest="  ")
