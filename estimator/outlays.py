@@ -103,7 +103,7 @@ def price_draws(
     car, book = prepared.car, prepared.book
     comfort = car.comfort
     needed = np.array([p.need in ("safety", "to-drive") for p in car.parts])
-    prospects = Prospects(car, prepared.due)
+    prospects = Prospects.of(prepared)
     sheets = price_sheets(book, side_stream(seeds[0], 0))
 
     def block(number: int) -> Floats:

@@ -2,7 +2,7 @@
 
 Draws are made for every grid point of the shared factors in proportion to its weight (systematic sampling),
 conditions jointly by the exact noisy-OR sampler, then put in random order, so that any stretch of them is a fair
-sample.
+sample. Parts that spoil others are spent together with them more often than that says: see `Damage`.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from estimator.car import Car
 from estimator.evidence.grid import GridPosterior
+from estimator.pipeline import Prepared
 from estimator.streams import struck
 
 Floats = NDArray[np.float64]
@@ -22,6 +23,7 @@ Flags = NDArray[np.bool_]
 States = NDArray[np.int8]
 SPENT, WORN, SOUND = 0, 1, 2
 BLOCK = 5_000
+MOST_OWED = 0.5  # share of one part's needs that can be owed to others (elicited)
 
 
 @dataclass(frozen=True)
@@ -81,43 +83,129 @@ def draw_conditions(grid: GridPosterior, belief: Floats, *, n: int, rng: np.rand
     return Draws(point, condition)
 
 
-class Prospects:
-    """What one car's parts come to within the year, and what they spoil; made once, drawn from block by block.
+@dataclass(frozen=True)
+class Damage:
+    """How spent parts spoil others, in draws of cost: which needs come together, not how many there are.
 
-    Secondary damage makes a part spent on top of what is seen: it acts on cost only, a limit of the model. A spent
-    part has been so for half of the time it usually stays so, and not beyond three years' harm.
+    The catalogue's lives are of parts on cars as they are: by what half have needed renewal, for whatever reason,
+    other parts' damage among them; and what has happened shows in the wear and the findings of the victim itself. So
+    nothing is added to that. In draws with a spent attacker the victim is spent more often, in draws without as much
+    less often, such that before any finding both make up its own chance; an attacker that was found bad then raises
+    it, one that was found sound lowers it. Damage still to come is none in the first year as priced (what is spent is
+    put right at once); it counts where work is put off (estimator.decide).
+
+    A victim that a present sign points at stays as drawn: the sign says more of it. Other limits: conditions of the
+    victim are no evidence on its attacker; one step, as drawn, so that what was spoilt spoils nothing in its turn.
+
+    attacker (A,), victim (V,) : positions. hit (A, V) : -log chance that a victim drawn not spent stays so;
+    owed (A, V) : share of the victim's draws as spent that is owed to the attacker where that is spent; worn (V,) :
+    chance that a victim relieved is worn, else it is sound.
     """
 
-    def __init__(self, car: Car, due: NDArray[np.float32]) -> None:
-        """due (G, C, 2, M) : chance of need within months 1..M given worn, given sound."""
-        self.due = due
-        self._worn_year, self._sound_year = (np.ascontiguousarray(due[:, :, k, -1]) for k in (0, 1))
-        self.most_sound = self._sound_year.max(axis=0).astype(float)
-        harms = [
-            (i, car.index[d.component], -np.expm1(-d.rate * min(part.deferral_years, 6.0) / 2))
+    attacker: Ints
+    victim: Ints
+    hit: NDArray[np.float32]
+    owed: NDArray[np.float32]
+    worn: Floats
+
+    @classmethod
+    def of(cls, prepared: Prepared) -> Damage:
+        """The damage between the parts of a car, from its posterior."""
+        car, grid, evidence = prepared.car, prepared.grid, prepared.evidence
+        signs = np.any(evidence.sensitivity[:, evidence.belief > 0] > 0, axis=(0, 1, 3)).tolist()
+        pairs = [
+            (i, car.index[d.component], d.rate)
             for i, part in enumerate(car.parts)
             for d in part.damages
-            if d.component in car.index
+            if d.component in car.index and not signs[car.index[d.component]]
         ]
-        spoiler, spoilt, chance = zip(*harms, strict=True) if harms else ((), (), ())
-        self.spoiler, self.spoilt = np.array(spoiler, np.intp), np.array(spoilt, np.intp)
-        self.chance = np.array(chance, float)
+        before, now = (np.clip(grid.mean(c), 1e-9, 1 - 1e-9) for c in (grid.prior, grid.marginal))
+        fitted = np.minimum(
+            now[:, WORN] + now[:, SOUND] * grid.mean(prepared.there_if_sound), 1 - now[:, SPENT]
+        )
+        attacker = np.unique([i for i, _, _ in pairs]).astype(np.intp)
+        victim = np.unique([j for _, j, _ in pairs]).astype(np.intp)
+        shape = (attacker.size, victim.size)
+        chance, gone = np.zeros(shape), np.zeros(shape)
+        edges = prepared.wear.age_edges
+        left = float(grid.weight @ np.array(car.catalogue.settings.evidence.care.deferral)[grid.q])
+        for i, j, rate in pairs:
+            spoilt = spoilt_share(
+                rate,
+                attacker_years=left * car.parts[i].deferral_years,
+                victim_years=left * car.parts[j].deferral_years,
+                age_weights=prepared.wear.fitted_age[j],
+                ages=(edges[1:] + edges[:-1]) / 2,
+            )
+            # what was seen of the victim that speaks against its being spent speaks against its being spoilt
+            heard = min(1.0, _odds(now[j, SPENT]) / _odds(before[j, SPENT]))
+            spoilt = spoilt * heard / (1 - spoilt + spoilt * heard)
+            bad = before[i, SPENT]
+            here = np.searchsorted(attacker, i), np.searchsorted(victim, j)
+            chance[here] = spoilt * (1 - bad) / (1 - spoilt * bad) * fitted[j] / (1 - now[j, SPENT])
+            gone[here] = chance[here] * bad / (1 - bad) * (1 - now[j, SPENT]) / now[j, SPENT]
+        within = np.minimum(1.0, MOST_OWED / np.maximum(gone.sum(axis=0), 1e-12))
+        return cls(
+            attacker=attacker,
+            victim=victim,
+            hit=-np.log1p(-chance * within).astype(np.float32),
+            owed=(gone * within).astype(np.float32),
+            worn=now[victim, WORN] / (now[victim, WORN] + now[victim, SOUND]),
+        )
+
+    def done(self, condition: States, rng: np.random.Generator) -> States:
+        """(n, C) conditions as drawn, with who is spent together put right."""
+        if not self.victim.size:
+            return condition
+        bad = (condition[:, self.attacker] == SPENT).astype(np.float32)
+        drawn = condition[:, self.victim]
+        u = rng.random(drawn.shape, dtype=np.float32)
+        spent = drawn == SPENT
+        spoilt = ~spent & (u < -np.expm1(-(bad @ self.hit)))
+        spared = spent & (u < self.owed.sum(axis=0) - bad @ self.owed)
+        row, which = np.nonzero(spared)
+        drawn[spoilt] = SPENT
+        drawn[row, which] = np.where(rng.random(row.size) < self.worn[which], WORN, SOUND)
+        out = condition.copy()
+        out[:, self.victim] = drawn
+        return out
+
+
+def spoilt_share(
+    rate: float, *, attacker_years: float, victim_years: float, age_weights: Floats, ages: Floats
+) -> float:
+    """Chance that a part is spent today because another is, given that the other is.
+
+    The other has been spent for an exponential time of mean attacker_years, as long as it is usually left so; that
+    spoils the part at `rate` a year, from the day it was fitted, ages (A,) years ago with age_weights (A,); what is
+    spoilt is left so for victim_years on average and then renewed, to be spoilt anew. With r the rate, d and v the
+    two times: r d / (1 + (r + 1/v) d) times 1 - E exp(-age (r + 1/v + 1/d)), the two-state Markov process from the
+    later of both beginnings.
+    """
+    turns = rate + 1 / victim_years
+    young = float(age_weights @ np.exp(-ages * (turns + 1 / attacker_years)))
+    return rate * attacker_years / (1 + turns * attacker_years) * (1 - young)
+
+
+class Prospects:
+    """What one car's parts come to within the year; made once, drawn from block by block."""
+
+    def __init__(self, car: Car, due: NDArray[np.float32], damage: Damage | None = None) -> None:
+        """due (G, C, 2, M) : chance of need within months 1..M given worn, given sound."""
+        self.due = due
+        self.damage = damage
+        self._worn_year, self._sound_year = (np.ascontiguousarray(due[:, :, k, -1]) for k in (0, 1))
+        self.most_sound = self._sound_year.max(axis=0).astype(float)
+
+    @classmethod
+    def of(cls, prepared: Prepared) -> Prospects:
+        """What the parts of a car come to, and what they spoil."""
+        return cls(prepared.car, prepared.due, Damage.of(prepared))
 
     def conditions(self, draws: Draws, rows: slice, rng: np.random.Generator) -> States:
-        """(n, C) conditions of a stretch of draws with what the spent parts have spoilt, and what that has."""
-        condition = draws.condition[rows].copy()
-        cells = condition.reshape(-1)
-        row, harm = struck(self.chance, len(condition), rng)
-        row *= condition.shape[1]
-        source, target = row + self.spoiler.take(harm), row + self.spoilt.take(harm)
-        while target.size:
-            open_ = np.flatnonzero(cells.take(target) != SPENT)
-            source, target = source.take(open_), target.take(open_)
-            hit = np.flatnonzero(cells.take(source) == SPENT)
-            if not hit.size:
-                break
-            cells[target.take(hit)] = SPENT
-        return condition
+        """(n, C) conditions of a stretch of draws, parts that spoil others and what they spoil put together."""
+        condition = draws.condition[rows]
+        return condition if self.damage is None else self.damage.done(condition, rng)
 
     def needs(
         self, condition: States, point: Ints, rng: np.random.Generator, parts: Flags | None = None
@@ -162,6 +250,10 @@ class Prospects:
         u = (rng.random(draw.size) * self.most_sound[part]).astype(np.float32)
         due = (condition[draw, part] == SOUND) & (u < self._sound_year[point[draw], part])
         return draw[due], part[due], u[due]
+
+
+def _odds(chance: float) -> float:
+    return chance / (1 - chance)
 
 
 def _places(flags: Flags) -> tuple[Ints, Ints]:
