@@ -10,6 +10,7 @@ from estimator.look_back import ENOUGH, LookBack, Tally
 from estimator.record import Recorded
 from estimator.report.blocks import bullets, joined, wrapped
 from estimator.report.plain_words import money
+from estimator.views.looking_back import not_counted
 
 
 def record_text(
@@ -29,7 +30,9 @@ def record_text(
             rest="    ",
         )
     told = (
-        [] if back is None else [row for line in _back(back, currency) for row in wrapped(line, rest="    ")]
+        []
+        if back is None
+        else [row for line in look_back_rows(back, currency) for row in wrapped(line, rest="    ")]
     )
     return joined([rows, forecast, told])
 
@@ -40,14 +43,16 @@ def said(entry: dict[str, Any]) -> str:
     return f"{entry['table']}: " + ", ".join(parts)
 
 
-def _back(back: LookBack, currency: str) -> Sequence[str]:
+def look_back_rows(back: LookBack, currency: str) -> Sequence[str]:
+    """What happened since the purchase against what was expected on the day of it, a line each."""
     return (
         f"Since {back.since}: {money(back.spent, currency)} in {back.bills_recorded} bills; on that day the whole "
         f"first year was expected at {money(back.expected['p10'], currency)} to "
         f"{money(back.expected['p90'], currency)} (eight times in ten), "
         f"{100 * back.share_of_year:.0f} of 100 parts of it gone by.",
-        "Bills inside their range of eight in ten: " + _tally(back.bills),
-        "Parts seen or renewed that had been spent: " + _tally(back.conditions),
+        "Bills inside the range of eight in ten of their parts: " + _tally(back.bills),
+        "Parts seen apart that were spent: " + _tally(back.conditions),
+        *not_counted(back),
     )
 
 

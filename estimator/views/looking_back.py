@@ -7,14 +7,26 @@ from estimator.views import words
 
 
 def lines(back: LookBack, currency: str) -> list[str]:
-    """Money spent, bills inside their ranges, parts that had been spent: each with its count and interval."""
+    """Money spent, bills inside their ranges, parts seen spent: each with its count and interval."""
     low, high = back.expected["p10"], back.expected["p90"]
     return [
         f"Since {words.day(back.since)}: {words.money(back.spent, currency)} in "
         f"{words.plural(back.bills_recorded, 'bill')}. Expected then for the whole first year, of which "
         f"{words.percent(back.share_of_year)} has gone by: {words.span(low, high, currency)}, four times in five.",
-        f"Bills inside their range of four in five: {tally(back.bills)}",
-        f"Parts seen or renewed that had needed doing: {tally(back.conditions)}",
+        f"Bills inside the range of four in five of their parts: {tally(back.bills)}",
+        f"Parts seen apart that needed doing: {tally(back.conditions)}",
+        *not_counted(back),
+    ]
+
+
+def not_counted(back: LookBack) -> list[str]:
+    """Renewals of which the record does not say what the old part was like: a line, or none."""
+    if not back.unsaid:
+        return []
+    was, they = ("was", "it was") if back.unsaid == 1 else ("were", "they were")
+    return [
+        f"{words.sentence(words.plural(back.unsaid, 'part'))} {was} renewed without a word of what {they} like (put "
+        "down as seen sound, worn or spent): not counted."
     ]
 
 
