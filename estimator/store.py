@@ -110,8 +110,8 @@ class Store:
     ) -> Version:
         """Keep a text as the newest version of a case (a new case without `case_id`).
 
-        A text equal to the newest version adds nothing; a new one brings a deleted case back. base: the version the text was made from; when
-        somebody saved another in between, both are kept and `overtook` names theirs.
+        A text equal to the newest version adds nothing; a new one brings a deleted case back. base: the version the
+        text was made from; when somebody saved another in between, both are kept and `overtook` names theirs.
         Raises InputError for an unknown `case_id`.
         """
         with self._writing() as db:

@@ -19,6 +19,10 @@ within = [check for check in every if viewing.out_of_reach(check, case) is None]
 done = viewing.looked_at(case, every)
 st.progress(done / max(len(every), 1), text=sentences.progress(done, len(every)))
 
+day = one_check.answers_of(case)
+if day is not None:
+    st.caption(f"The car is yours: answers are of {words.day(day)}, and what was seen at the viewing stays.")
+
 names = [stop.station for stop in stops]
 station = st.selectbox(
     "Station",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -144,16 +145,27 @@ def _put_reading(check_id: str, key: str, manner: Manner) -> None:
     _put(check_id, None if typed is None else {"value": float(typed)}, manner)
 
 
+def answers_of(case: Case) -> datetime.date | None:
+    """The day new answers are of, where it is not that of the viewing: today, once the car is bought."""
+    return None if case.bought is None else max(session.today(), case.today)
+
+
 def _put(check_id: str, outcome: dict[str, Any] | None, manner: Manner | None, **details: Any) -> None:
-    """Write the entry of a check: its outcome replaced (None takes the entry out), details added."""
+    """Write the entry of a check: its outcome replaced (None takes the entry out), details added. Once the car is
+    bought an answer is an entry of its own day: what was seen at the viewing stays."""
     case = session.case()
     if case is None:
         return
     entry = viewing.latest(case.finding, check_id)
     index = entry[0] if entry else None
+    day = answers_of(case)
+    earlier = entry is not None and day is not None and entry[1].date != day
     if outcome is None and not details:
-        session.put_finding(check_id, index, None)
+        if not earlier:
+            session.put_finding(check_id, index, None)
         return
+    if outcome is not None and earlier:
+        index = None
     made: dict[str, Any] = session.entries("finding")[index] if index is not None else {"check": check_id}
     if outcome is not None:
         for old in ("result", "value"):
@@ -166,6 +178,8 @@ def _put(check_id: str, outcome: dict[str, Any] | None, manner: Manner | None, *
                 made["how"] = manner.how
             if manner.badly:
                 made["badly"] = True
+        if index is None and day is not None:
+            made["date"] = day
     for name, value in details.items():
         if value is None:
             made.pop(name, None)

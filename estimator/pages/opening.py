@@ -9,7 +9,7 @@ import streamlit as st
 
 from estimator.case import case_from_data, dump_case
 from estimator.catalogue.load import data_folder
-from estimator.files import InputError
+from estimator.files import MAX_BYTES, InputError, Problem, decode_text, read_bytes
 from estimator.pages import menu, session
 from estimator.pages.fields import read_day
 from estimator.views import words
@@ -97,8 +97,31 @@ def _examples() -> dict[str, Path]:
 
 
 def _open_example(path: str) -> None:
-    error = session.open_file(path)
+    error = open_file(path)
     session.remember("example_problem", str(error) if error else None)
+
+
+def open_file(path: str) -> InputError | None:
+    """Open an example that came with the program."""
+    try:
+        body = decode_text(read_bytes(path), Path(path).name)
+    except InputError as error:
+        return error
+    return session.open_text(body, Path(path).name)
+
+
+def open_upload(raw: bytes, name: str) -> InputError | None:
+    """Open an uploaded file; the same checks and messages as everywhere."""
+    if len(raw) > MAX_BYTES:
+        size = (
+            f"the file is too large: found {len(raw) / 1e6:.1f} MB; allowed at most {MAX_BYTES / 1e6:.1f} MB"
+        )
+        return InputError(Problem(name, None, "", size))
+    try:
+        body = decode_text(raw, name)
+    except InputError as error:
+        return error
+    return session.open_text(body, name)
 
 
 def _file() -> None:
@@ -115,7 +138,7 @@ def show_upload() -> None:
         return
     if session.note("upload_seen") != uploaded.file_id:
         session.remember("upload_seen", uploaded.file_id)
-        error = session.open_upload(uploaded.getvalue(), uploaded.name)
+        error = open_upload(uploaded.getvalue(), uploaded.name)
         session.remember("upload_problem", str(error) if error else None)
         if error is None:
             st.rerun()

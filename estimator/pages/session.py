@@ -13,17 +13,16 @@ from __future__ import annotations
 import copy
 import datetime
 from collections.abc import Callable, Collection, Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
 import streamlit as st
 
 from estimator.case import Case, case_data, dump_case, edit_case_text, parse_case
 from estimator.catalogue.load import Catalogue, load_catalogue
-from estimator.files import MAX_BYTES, InputError, KeyPath, Problem, decode_text, key_text, read_bytes
+from estimator.files import InputError, KeyPath, Problem, key_text
 from estimator.pages.edits import with_edits
 from estimator.record import Entry as Happened
-from estimator.record import Recorded, record
+from estimator.record import Recorded, moved_on, record
 from estimator.store import Entry, Store, Version
 from estimator.store import data_folder as store_folder
 
@@ -148,29 +147,6 @@ def open_text(body: str, name: str, *, kind: str = "imported") -> InputError | N
     else:
         _adopt(made, body, case_id=saved.case_id, number=saved.number)
     return None
-
-
-def open_file(path: str) -> InputError | None:
-    """Open an example that came with the program."""
-    try:
-        body = decode_text(read_bytes(path), Path(path).name)
-    except InputError as error:
-        return error
-    return open_text(body, Path(path).name)
-
-
-def open_upload(raw: bytes, name: str) -> InputError | None:
-    """Open an uploaded file; the same checks and messages as everywhere."""
-    if len(raw) > MAX_BYTES:
-        size = (
-            f"the file is too large: found {len(raw) / 1e6:.1f} MB; allowed at most {MAX_BYTES / 1e6:.1f} MB"
-        )
-        return InputError(Problem(name, None, "", size))
-    try:
-        body = decode_text(raw, name)
-    except InputError as error:
-        return error
-    return open_text(body, name)
 
 
 def open_kept(wanted: str, number: int | None = None) -> InputError | None:
@@ -364,7 +340,8 @@ def entries(table: str) -> list[dict[str, Any]]:
 
 
 def put_entry(table: str, index: int | None, entry: dict[str, Any] | None) -> InputError | None:
-    """Add an entry (index None), replace one, or take one out (entry None)."""
+    """Add an entry (index None), replace one, or take one out (entry None). Once the car is bought, the day everything
+    is computed as of moves on with an entry added."""
     rows = entries(table)
     if entry is None:
         if index is not None:
@@ -373,7 +350,15 @@ def put_entry(table: str, index: int | None, entry: dict[str, Any] | None) -> In
         rows.append(entry)
     else:
         rows[index] = entry
-    return change({(table,): rows or None}, keep=False)
+    current = case()
+    day = entry.get("date") if entry is not None and index is None else None
+    moved = None
+    if current is not None and isinstance(day, datetime.date):
+        moved = moved_on(current, [day])[0].bought
+    as_of: dict[KeyPath, Any] = (
+        {} if moved is None or moved.as_of is None else {("bought", "as_of"): moved.as_of}
+    )
+    return change({(table,): rows or None, **as_of}, keep=False)
 
 
 def put_finding(check: str, index: int | None, entry: dict[str, Any] | None) -> None:

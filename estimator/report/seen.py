@@ -42,16 +42,19 @@ class Sign:
 
 
 def signs_of(result: Result) -> tuple[Sign, ...]:
-    """The answers about the car's parts, in the order of the file; of several about one side of a part the last."""
+    """The answers about the car's parts, oldest first; of several to one check the last of each side."""
     case, checks = result.prepared.car.case, result.prepared.car.catalogue.checks
     last: dict[tuple[str, str], Sign] = {}
-    for finding in case.finding:
+    for finding in sorted(case.finding, key=lambda one: one.date or case.car.viewed):
         check = checks.get(finding.check)
         if check is None or not neutral(check) or check.kind not in OF_THE_CAR or not check.links:
             continue
         belief = belief_in(finding, check, first_used=case.car.built)
-        if belief is not None:
-            last[finding.check, finding.side] = Sign(check, finding, belief >= 0.5)
+        if belief is None:
+            continue
+        if finding.side == "both":  # it says all that was said of either side before
+            last = {key: sign for key, sign in last.items() if key[0] != finding.check}
+        last[finding.check, finding.side] = Sign(check, finding, belief >= 0.5)
     return tuple(last.values())
 
 

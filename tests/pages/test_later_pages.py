@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 from estimator.case import dump_case, load_case, parse_case
 from estimator.catalogue.load import data_folder, load_catalogue
-from estimator.pages import estimate, order_list
+from estimator.pages import estimate, order_list, session
 from estimator.store import Store
 from estimator.views import offering, words
 from tests.pages.conftest import case_of, go, ran, words_on
@@ -280,6 +280,33 @@ def test_a_sheet_after_the_purchase_moves_the_day_on_as_the_command_line_does(
     read.write_text(sheet, "utf-8")
     assert main(["record", str(file), "--sheet", str(read), "--no-forecast"]) == 0
     assert load_case(file) == case_of(at)
+
+
+def test_an_answer_after_the_purchase_is_of_its_own_day_and_the_viewing_stays(
+    opened: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By hand: seen well at the viewing, badly two months after buying it: two entries, the later one dated."""
+    monkeypatch.setattr(session, "today", lambda: datetime.date(2027, 1, 5))
+    at = opened("small-saloon")
+    before = case_of(at)
+    looked = next(f for f in before.finding if f.result == "absent")
+    bought = dump_case(before) + "\n[bought]\ndate = 2026-11-02\nas_of = 2026-11-03\n"
+    at = ran(at.button(key="put_away").click().run())
+    at = go(ran(at.file_uploader[0].upload("mine.toml", bought.encode()).run()), "inspection")
+    assert f"answers are of {words.day(datetime.date(2027, 1, 5))}" in words_on(at)
+    at = ran(
+        at.text_input(key="inspection_sought").set_value(load_catalogue().checks[looked.check].name).run()
+    )
+    key = f"c{at.session_state['own_serial']}_finding.{looked.check}.result"
+    at = ran(at.button_group(key=key).set_value("present").run())
+    made = case_of(at)
+    assert made.finding[: len(before.finding)] == before.finding
+    added = made.finding[-1]
+    assert (added.check, added.result, added.date) == (looked.check, "present", datetime.date(2027, 1, 5))
+    assert made.today == datetime.date(2027, 1, 5)
+    at = ran(at.button_group(key=key).set_value("absent").run())  # the same day again: changed, not added
+    assert len(case_of(at).finding) == len(made.finding)
+    assert case_of(at).finding[-1].result == "absent"
 
 
 def test_a_quote_is_taken_once(opened: Opened) -> None:
