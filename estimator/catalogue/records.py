@@ -253,10 +253,11 @@ class Snag(Record):
 
 
 class Disturbed(Record):
-    """Something that must be renewed because it was disturbed."""
+    """Something that must be renewed because it was disturbed; `of`: parts whose own remedies hold it as well."""
 
     item: Words
     price: Range
+    of: tuple[Identifier, ...] = ()
 
 
 class AccessStep(Record):

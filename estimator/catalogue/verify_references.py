@@ -116,6 +116,8 @@ def _component(component: Component) -> Iterator[Name]:
 
 def _step(step: AccessStep) -> Iterator[Name]:
     yield from _common(step)
+    for disturbed in step.disturbs:
+        yield from (("disturbs.of", "component", one) for one in disturbed.of)
     for use in step.after:
         yield ("after", "step", use.step)
         yield from _when("after.when", use.when)

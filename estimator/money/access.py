@@ -28,6 +28,8 @@ class AccessPlan:
     strip-down.
     hours (S, cells + 1), snag_chance (S,), snag_factor (S, cells + 1), disturbed (S, cells + 1) : tables.
     own_work (S,) : the owner could do it. visit_hours : expected hours of what is charged once, on the first visit.
+    held_part, held_step, held_share (K,) : what a step makes one renew and a part that needs the step holds in its own
+    price: share of the step's goods; ordered by part.
     """
 
     steps: tuple[str, ...]
@@ -44,6 +46,9 @@ class AccessPlan:
     visit_hours: float
     mean_hours: Floats
     mean_disturbed: Floats
+    held_part: Ints
+    held_step: Ints
+    held_share: Floats
 
     def of(self, part: int) -> Ints:
         """Steps one part needs."""
@@ -55,18 +60,24 @@ class AccessPlan:
             return self
         kept = [self.of(c) if not free[c] else self.of(c)[:0] for c in range(free.size)]
         needs = np.where(free[:, None], 0, self.needs).astype(np.float32)
+        held = ~free[self.held_part]
         return replace(
             self,
             start=np.concatenate([[0], np.cumsum([k.size for k in kept])]).astype(np.intp),
             step=np.concatenate(kept).astype(np.intp),
             needs=needs,
             words=as_words(needs),
+            held_part=self.held_part[held],
+            held_step=self.held_step[held],
+            held_share=self.held_share[held],
         )
 
     def expected_cost(self, *, rate: float) -> Floats:
-        """(C,) expected cost, before tax, of reaching each part on its own, with what it makes one renew."""
+        """(C,) expected cost, before tax, of reaching each part on its own, with what else it makes one renew."""
         cost = self.mean_hours * rate + self.mean_disturbed
-        return np.array([cost[self.of(c)].sum() for c in range(self.start.size - 1)])
+        reached = np.array([cost[self.of(c)].sum() for c in range(self.start.size - 1)])
+        np.subtract.at(reached, self.held_part, self.held_share * self.mean_disturbed[self.held_step])
+        return reached
 
 
 def as_words(needs: NDArray[np.float32]) -> Words:
@@ -110,6 +121,19 @@ def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
         ]
     ).reshape(-1, 3)
     chance, factor = snags(car, steps, needs > 0.5)
+    mean_disturbed = pert_mean(disturbed)
+    held = [
+        (
+            car.index[one],
+            s,
+            float(pert_mean(np.array(d.price))) * money_factor * multiply[s].price / mean_disturbed[s],
+        )
+        for s, step in enumerate(steps)
+        for d in step.disturbs
+        for one in d.of
+        if one in car.index and needs[car.index[one], s] and mean_disturbed[s] > 0
+    ]
+    held.sort()
     mean_hours = pert_mean(hours) * (1 + chance * (pert_mean(factor) - 1))
     return AccessPlan(
         steps=tuple(ids),
@@ -125,7 +149,10 @@ def access_plan(car: Car, *, money_factor: float) -> AccessPlan:
         own_work=np.array([s.skill <= car.case.money.own_skill for s in steps], dtype=bool),
         visit_hours=float(sum(pert_mean(np.array(records[s].hours)) for s in visit)),
         mean_hours=mean_hours,
-        mean_disturbed=pert_mean(disturbed),
+        mean_disturbed=mean_disturbed,
+        held_part=np.array([h[0] for h in held], dtype=np.intp),
+        held_step=np.array([h[1] for h in held], dtype=np.intp),
+        held_share=np.array([h[2] for h in held]),
     )
 
 

@@ -95,6 +95,7 @@ class Rounds:
     draw : (R,) draw of each round. of_event, part : (E,) round and part of each event.
     of_step : (O,) round of each opened step, in order; step : (O,) which it is.
     hours, bought : (O,) what it takes and what it makes one renew, before tax at likely market level.
+    held : (E,) of what its steps make one renew, what the part's own price holds already.
     """
 
     def __init__(
@@ -121,6 +122,20 @@ class Rounds:
         self._by_step = Groups.of(self.of_step, draw.size)
         item = self.step * SCENARIOS + (whole_numbers(rng, self.step.shape, np.uint16) & (SCENARIOS - 1))
         self.hours, self.bought = sheets.step_hours.take(item), sheets.step_bought.take(item)
+        self.held = self._held(pays)
+
+    def _held(self, pays: Flags | None) -> Floats:
+        access = self.access
+        count = np.bincount(access.held_part, minlength=len(access.needs))
+        events = np.flatnonzero(count.take(self.part) if pays is None else count.take(self.part) * pays)
+        each = count.take(self.part.take(events))
+        first = (np.cumsum(count) - count).take(self.part.take(events))
+        row = np.repeat(events, each)
+        pair = np.repeat(first - np.cumsum(each) + each, each) + np.arange(row.size)
+        cell = self.of_event.take(row) * len(access.steps) + access.held_step.take(pair)
+        goods = self.bought.take(np.searchsorted(self._cells, cell))
+        held = np.bincount(row, weights=goods * access.held_share.take(pair), minlength=self.part.size)
+        return held.astype(float, copy=False)
 
     def all(self) -> Done:
         """Everything that the rounds do."""

@@ -122,6 +122,7 @@ class Pricing:
         self._quoted = sheets.quoted.take(item) if book.fixed.any() else None
         self.pays = self._pays(sheets.way.take(item)) if book.free_access.any() else None
         self.first, self.later = self._rounds(sheets, rng)
+        self._bought = (self._bought - self._paid_as_disturbed()).astype(np.float32)
         self._tools_bill = self._own_work()
         self._later_paid = self._paid(self.later, None)
         now = self._paid(self.first, None)
@@ -147,6 +148,11 @@ class Pricing:
             )
         )  # fmt: skip
         return first, after
+
+    def _paid_as_disturbed(self) -> Floats:
+        """(E,) what the part's own price holds of what its strip-down makes one renew: paid once."""
+        goods = self._bought if self._quoted is None else self._bought + self._quoted
+        return np.minimum(np.concatenate([self.first.held, self.later.held]), goods)
 
     def _own_work(self) -> Floats | None:
         """Give the owner what is within his skill, as far as his hours go; (E,) his tools; None: he does nothing."""

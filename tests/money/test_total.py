@@ -42,6 +42,7 @@ def _needs(spent: list[int], worn: list[int], n: int) -> Needs:
         (["crankshaft-rear-oil-seal", "clutch"], ["gearbox-mounting", "radiator"]),
         (["flexible-coupling-front", "centre-bearing"], ["flexible-coupling-rear", "universal-joint-centre"]),
         (["outer-sills", "inner-sills-membranes", "front-floor-pans"], ["seat-belts-reels"]),
+        (["head-gasket", "sump-gasket", "coolant-mixture"], ["cam-cover-rocker-cover-gasket"]),
     ],
 )
 def test_first_round_agrees_with_the_slow_bill(car, book, spent, worn):
@@ -342,7 +343,9 @@ def test_an_open_ended_remedy_has_a_tail_and_the_same_expected_cost(book):
 def test_what_can_always_be_had_costs_the_same_on_a_rare_car():
     """Common practice: parts made for the car get dear with it, tyres and what is made singly do not."""
     plain = saloon()
-    cases = [dataclasses.replace(plain, car=dataclasses.replace(plain.car, parts=p)) for p in ("common", "rare")]
+    cases = [
+        dataclasses.replace(plain, car=dataclasses.replace(plain.car, parts=p)) for p in ("common", "rare")
+    ]
     common, rare = (resolve(case, load_catalogue()) for case in cases)
     books = [price_book(car) for car in (common, rare)]
     tyres, pump = common.index["tyres-set"], common.index["water-pump"]

@@ -41,6 +41,7 @@ def _book(items) -> PriceBook:
         words=np.zeros((0, c), np.uint64), opens=np.zeros(0, bool), hours=np.zeros((0, CELLS + 1)),
         snag_chance=np.zeros(0), snag_factor=np.zeros((0, CELLS + 1)), disturbed=np.zeros((0, CELLS + 1)),
         own_work=np.zeros(0, bool), visit_hours=0.0, mean_hours=np.zeros(0), mean_disturbed=np.zeros(0),
+        held_part=np.zeros(0, np.intp), held_step=np.zeros(0, np.intp), held_share=np.zeros(0),
     )  # fmt: skip
     zero = (0.0, 0.0, 0.0)
     way = Way("new", "new", zero, zero, zero, 0.0, 1.0, zero, 1.0, 0, False, False, True, 0.0)

@@ -76,20 +76,28 @@ def one_round(
     """
     if not done:
         return 0.0
-    hours = bought = 0.0
+    hours = 0.0
     suppliers = set()
+    own: dict[int, float] = {}
     for c in done:
         way = choose(rng, book.ways[c], today.level)
-        bought += pert(rng, way.parts) + pert(rng, way.specialist) + pert(rng, ranges["consumables"][c])
+        own[c] = pert(rng, way.parts) + pert(rng, way.specialist) + pert(rng, ranges["consumables"][c])
         if rng.random() < book.surcharge_chance:
-            bought += way.surcharge
+            own[c] += way.surcharge
         hours += pert(rng, way.hours)
         if way.parts[2] > 0:
             suppliers.add(way.supplier)
-    for s in set().union(*(set(book.access.of(c)) for c in done)):
+    disturbed: dict[int, float] = {}
+    for s in set().union(*(set(int(x) for x in book.access.of(c)) for c in done)):
         factor = pert(rng, ranges["snag_factor"][s]) if rng.random() < book.access.snag_chance[s] else 1.0
         hours += pert(rng, ranges["hours"][s]) * factor
-        bought += pert(rng, ranges["disturbed"][s])
+        disturbed[s] = pert(rng, ranges["disturbed"][s])
+    access = book.access
+    bought = sum(disturbed.values())
+    for c in done:  # what a part's own price holds of what is renewed to reach it is paid once
+        pairs = [k for k in range(len(access.held_part)) if access.held_part[k] == c]
+        held = sum(access.held_share[k] * disturbed[int(access.held_step[k])] for k in pairs)
+        bought += max(own[c] - held, 0.0)
     if hours > 0:
         hours = max(hours + (book.access.visit_hours if visit else 0.0), book.minimum_labour_h)
     bill = (bought + hours * today.rate) * today.market + len(suppliers) * today.carriage
