@@ -1,9 +1,13 @@
-"""Job cards as text for a terminal and as one HTML file: printed, a page a job (the very largest take both sides)."""
+"""Job cards as text for a terminal and as one HTML file: printed, a page a job where that can be read beside a car.
+
+A card that would need smaller print takes both sides of its leaf, cautions and the order of work on the first.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from html import escape
+from math import ceil
 
 from estimator.report.blocks import WIDTH, bullets, wrapped
 from estimator.report.job_cards import JobCard
@@ -32,36 +36,36 @@ small, .soft { color: var(--soft); }
 section { break-inside: avoid-column; }
 table { border-collapse: collapse; font-variant-numeric: tabular-nums; font-size: 0.85em; }
 th, td { border-bottom: 1px solid var(--line); padding: 0.05rem 0.5rem; text-align: right; }
+.side-number { font-weight: 400; color: var(--soft); }
 @page { size: A4; margin: 8mm; }
 @media print {
-  body { font: 7.4pt/1.25 Arial, "Liberation Sans", Helvetica, sans-serif; max-width: none; padding: 0; }
+  body { font: 8.5pt/1.16 Arial, "Liberation Sans", Helvetica, sans-serif; max-width: none; padding: 0; }
   article { break-before: page; padding: 0; border: 0; }
   article:first-of-type { break-before: auto; }
-  h1 { font-size: 13pt; } h2 { font-size: 8.2pt; margin: 0.35rem 0 0.05rem; }
-  .two { columns: 2; column-gap: 6mm; }
-  .short { font-size: 8.2pt; }
-  .shortest { font-size: 9.2pt; }
-  .long { font-size: 6.6pt; line-height: 1.18; }
-  .longest { font-size: 6.2pt; line-height: 1.14; }
-  .longest .two { columns: 3; column-gap: 4mm; }
-  .longest section { break-inside: auto; }
-  .longest h2 { font-size: 7pt; margin: 0.2rem 0 0; break-after: avoid; }
-  .longest ul { padding-left: 0.7rem; }
-  .fullest { font-size: 5.6pt; line-height: 1.1; }
+  .side + .side { break-before: page; }
+  h1 { font-size: 1.4em; margin: 0 0 0.1em; } h2 { font-size: 1em; margin: 0.3em 0 0; break-after: avoid; }
+  p { margin: 0.1em 0; } li { margin: 0; } ul, ol { margin: 0; padding-left: 1.1em; }
+  .numbered { padding-left: 0; }
+  small, table { font-size: 1em; } td, th { padding: 0 0.4em; }
+  .care { border-width: 1px; padding: 0.1em 0.5em; margin: 0.3em 0; }
+  .two { columns: 2; column-gap: 5mm; }
+  .small section { break-inside: auto; }
+  .large { font-size: 10pt; }
+  .medium { font-size: 9.2pt; }
 }
 """
-# Characters of a card from which smaller print keeps it on one page.
-_SIZES = (
-    (13_000, "longest fullest"),
-    (7_600, "longest"),
-    (5_300, "long"),
-    (4_300, "plain"),
-    (3_100, "short"),
-    (0, "shortest"),
-)
+# Print sizes in points, the largest that keeps a card on one page is taken; none is smaller than can be read at
+# arm's length. Rows and letters to a row are those of A4 within its margins; a letter is nearly half its size wide.
+_SIZES = ((10.0, "large"), (9.2, "medium"), (8.5, "small"))
+_PAGE_PT, _LINE, _WIDE_PT, _COLUMN_PT, _LETTER = 796.0, 1.16, 550.0, 262.0, 0.46
+_TITLE, _HEAD, _TABLE, _FOOT, _SPARE = 1.7, 1.4, 6.0, 2.0, 0.97  # rows; how full a page is planned, at most
+Section = tuple[str, list[str]]
+_RUN_ON = ("Renew, or put right", "Renew always", "Have ready")  # printed as one paragraph
+_TORQUE = "Is the figure read right? (not to tighten by)"
+_ON = ", continued"
 
 
-def sections(card: JobCard) -> list[tuple[str, list[str]]]:
+def sections(card: JobCard) -> list[Section]:
     """(heading, lines) of a card in order; empty ones left out. Strip-down is numbered."""
     strip = []
     for number, step in enumerate(card.steps, start=1):
@@ -84,7 +88,7 @@ def sections(card: JobCard) -> list[tuple[str, list[str]]]:
         ("Part by part", [f"{name}: {' '.join(lines)}" for name, lines in card.parts]),
         ("Compounds", list(card.compounds)),
         ("Going back, tightening", list(card.tighten)),
-        ("Is the figure read right? (not to tighten by)", [card.torque_note, "; ".join(table)]),
+        (_TORQUE, [card.torque_note, "; ".join(table)]),
         ("Road test and recheck", list(card.road_test)),
     ]
     return [(head, lines) for head, lines in made if lines]
@@ -112,25 +116,90 @@ def cards_html(cards: Sequence[JobCard], *, title: str) -> str:
     return html_page(f"<main>\n{body}\n</main>", title=f"{clean(title)}: job cards", style=_STYLE)
 
 
+def card_sides(card: JobCard) -> tuple[str, list[list[Section]]]:
+    """The size a card is printed in, by its style's name, and its sections by side: one where it can be read.
+
+    A list that does not fit on what is left of a side goes on overleaf.
+    """
+    found = sections(card)
+    for points, name in _SIZES:
+        if _rows(found, points) <= 2 * (_page(points) - _top_rows(card, points)):
+            return name, [found]
+    points, name = _SIZES[-1]
+    sides: list[list[Section]] = [[]]
+    room = 2 * (_page(points) - _top_rows(card, points))
+    waiting = list(found)
+    while waiting:
+        head, lines = waiting.pop(0)
+        fits = _fitting(head, lines, room, points)
+        if fits:
+            sides[-1].append((head, lines[:fits]))
+            room -= _rows([(head, lines[:fits])], points)
+        if fits < len(lines):
+            waiting.insert(0, (head if not fits else f"{head.removesuffix(_ON)}{_ON}", lines[fits:]))
+            sides.append([])
+            room = 2 * (_page(points) - _TITLE - _FOOT)
+    return name, sides
+
+
+def _fitting(head: str, lines: list[str], room: float, points: float) -> int:
+    """How many of a section's lines fit into some rows; those of a paragraph or a table all, or none."""
+    if head in (*_RUN_ON, _TORQUE) or _rows([(head, lines)], points) <= room:
+        return len(lines) if _rows([(head, lines)], points) <= room else 0
+    fits = 0
+    while fits < len(lines) and _rows([(head, lines[: fits + 1])], points) <= room:
+        fits += 1
+    return fits
+
+
+def _page(points: float) -> float:
+    """Rows of a page in a size."""
+    return _SPARE * _PAGE_PT / (points * _LINE)
+
+
+def _rows(found: Sequence[Section], points: float) -> float:
+    """Rows that sections take in a column."""
+    letters = _COLUMN_PT / (points * _LETTER)
+    rows = 0.0
+    for head, lines in found:
+        texts = ["; ".join(lines)] if head in _RUN_ON else lines
+        rows += _HEAD + sum(ceil(len(text) / letters) for text in texts)
+        rows += _TABLE if head == _TORQUE else 0
+    return rows
+
+
+def _top_rows(card: JobCard, points: float) -> float:
+    """Rows that title, head and cautions take over the whole width, and the line at the foot."""
+    letters = _WIDE_PT / (points * _LETTER)
+    texts = [" · ".join(card.head), *card.cautions]
+    title = _TITLE * ceil(1.4 * len(card.title) / letters)
+    return title + _FOOT + 2.5 + sum(ceil(len(text) / letters) for text in texts)
+
+
 def _article(card: JobCard) -> str:
     care = "".join(f"<li>{escape(clean(c))}</li>" for c in card.cautions)
-    found = sections(card)
-    boxes = "".join(_section(head, lines, card) for head, lines in found)
-    length = sum(len(line) for _, lines in found for line in lines) + sum(map(len, card.cautions))
-    size = next(name for least, name in _SIZES if length >= least)
-    return (
-        f'<article id="{escape(card.id)}" class="{size}"><h1>{escape(clean(card.title))}</h1>'
-        f'<p class="soft">{escape(clean(" · ".join(card.head)))}</p>'
-        + (f'<div class="care"><strong>Care</strong><ul>{care}</ul></div>' if care else "")
-        + f'<div class="two">{boxes}</div><p><small>{escape(LOCAL_RULES)}</small></p></article>'
+    size, sides = card_sides(card)
+    top = f'<p class="soft">{escape(clean(" · ".join(card.head)))}</p>' + (
+        f'<div class="care"><strong>Care</strong><ul>{care}</ul></div>' if care else ""
     )
+    made = []
+    for number, found in enumerate(sides, start=1):
+        many = len(sides) > 1
+        which = f' <span class="side-number">{number} of {len(sides)}</span>' if many else ""
+        boxes = "".join(_section(head, lines, card) for head, lines in found)
+        made.append(
+            f'<div class="side"><h1>{escape(clean(card.title))}{which}</h1>'
+            f'{top if number == 1 else ""}<div class="two">{boxes}</div>'
+            f"<p><small>{escape(LOCAL_RULES)}</small></p></div>"
+        )
+    return f'<article id="{escape(card.id)}" class="{size}">{"".join(made)}</article>'
 
 
 def _section(head: str, lines: Sequence[str], card: JobCard) -> str:
-    if head.startswith("Is the figure"):
+    if head == _TORQUE:
         rows, heads = _torque_rows(card)
         inside = f"<p>{escape(card.torque_note)}</p><table>{heads}{rows}</table>"
-    elif head in ("Renew, or put right", "Renew always", "Have ready"):
+    elif head in _RUN_ON:
         inside = f"<p>{escape('; '.join(clean(line) for line in lines))}.</p>"
     else:
         items = "".join(f"<li>{escape(clean(line))}</li>" for line in lines)

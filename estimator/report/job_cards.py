@@ -1,5 +1,5 @@
-"""Job cards: one page a job, to lie beside the car. What comes off in which order, marks, what is always renewed,
-compounds, tightening, ride height, road test; cautions first, and who may do it.
+"""Job cards: one page a job, the largest both sides of a leaf, to lie beside the car. What comes off in which order,
+marks, what is always renewed, compounds, tightening, ride height, road test; cautions first, and who may do it.
 
 The words come from the catalogue's cards of parts and steps; what is said here for every job is common practice.
 The maker's manual rules; the general torque table only shows a misread figure.
@@ -53,6 +53,7 @@ _TIGHTEN = re.compile(
     re.I,
 )
 _RUBBER = re.compile(r"\b(bush(es)?|rubber|mount(s|ings?)?|coupling|link|sliding|wishbone|arm)\b", re.I)
+_CAR_UP = "car-lift"  # ids of the steps that raise the car; an engine lifted on its mounts does not
 _TURNING = ("driveline", "axle-and-hubs", "clutch-and-gearbox")
 _RUNNING = (*_TURNING, "suspension", "steering", "brakes", "wheels-and-tyres")
 MARK_ALWAYS = (
@@ -174,7 +175,7 @@ def job_card(plan: Plan, job: PlannedJob, catalogue: Catalogue) -> JobCard:
 
 def _made_safe(cautions: Iterable[str], steps: list[AccessStep]) -> tuple[CardStep, ...]:
     """Getting the car up comes first wherever somebody goes beneath it, unless the catalogue's steps say it."""
-    if "under-car" not in cautions or any("lift" in s.id for s in steps):
+    if "under-car" not in cautions or any(s.id.startswith(_CAR_UP) for s in steps):
         return ()
     line = "Lift, or axle stands as said under Care, on marked points; battery off where cables or fuel are near."
     return (CardStep(name="car up and made safe", hours=(0.2, 0.3, 0.5), lines=(line,), snag=""),)

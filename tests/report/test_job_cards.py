@@ -1,4 +1,4 @@
-"""Job cards of every example: one sheet of paper a job, the driveline job read as a new user would."""
+"""Job cards of every example: a leaf of paper a job that can be read, the driveline job read as a new user would."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from estimator.case import load_case
 from estimator.catalogue.load import data_folder, load_catalogue
 from estimator.decide.order_lines import compounds_of, same_as
 from estimator.decide.plan import plan_year
-from estimator.report.job_card_pages import card_text, cards_html
-from estimator.report.job_cards import job_cards
+from estimator.report.job_card_pages import card_sides, card_text, cards_html, sections
+from estimator.report.job_cards import _made_safe, job_cards
 
 EXAMPLES = tuple(sorted(p.stem for p in (data_folder() / "examples").glob("*.toml")))
 THRESHOLD = {"coupe": 0.4, "estate": 0.2, "small-saloon": 0.08}  # low enough for many jobs
@@ -51,8 +51,10 @@ def plans(catalogue):
 
 @pytest.mark.browser
 @pytest.mark.parametrize("name", EXAMPLES)
-def test_every_job_of_every_example_is_one_page(name, plans, catalogue, tmp_path):
-    """Second method: printed by Chromium to A4 and counted by poppler; each sheet begins with its job's title."""
+def test_every_job_of_every_example_is_a_leaf_that_can_be_read(name, plans, catalogue, tmp_path):
+    """Second method: printed by Chromium to A4, counted and measured by poppler. A side a job, the largest both sides
+    of a leaf; every side begins with its job's title; the first holds the cautions and begins the order of work; no
+    word is smaller than 8.5 points (a word's box is a tenth higher than its size)."""
     browser = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
     if browser is None or shutil.which("pdftotext") is None:
         pytest.skip("Chromium or poppler's pdftotext is not installed")
@@ -64,12 +66,52 @@ def test_every_job_of_every_example_is_one_page(name, plans, catalogue, tmp_path
     subprocess.run(
         [*command, f"--print-to-pdf={pdf}", page.as_uri()], check=True, capture_output=True, timeout=120
     )
-    done = subprocess.run(["pdftotext", "-layout", str(pdf), "-"], capture_output=True, text=True, check=True)
-    sheets = done.stdout.split("\f")[:-1]
-    assert len(sheets) == len(cards)
-    for sheet, card in zip(sheets, cards, strict=True):
-        assert card.title[:30] in " ".join(sheet.split())
+
+    def printed(*how):
+        done = subprocess.run(["pdftotext", *how, str(pdf), "-"], capture_output=True, text=True, check=True)
+        return done.stdout
+
+    wanted = [
+        (card, side, len(sides))
+        for card in cards
+        for sides in [card_sides(card)[1]]
+        for side in range(1, len(sides) + 1)
+    ]
+    sheets = [" ".join(sheet.split()) for sheet in printed("-raw").split("\f")[:-1]]
+    assert len(sheets) == len(wanted)
+    for sheet, (card, side, sides) in zip(sheets, wanted, strict=True):
+        assert sides <= 2
+        assert sheet.startswith(card.title[:30])
         assert "A reminder, not instruction" in sheet
+        assert (f"{side} of {sides}" in sheet) == (sides > 1)
+        if side == 1:
+            assert all(caution[:40] in sheet for caution in card.cautions)
+            assert not card.steps or f"1. {card.steps[0].name}"[:30] in sheet
+    heights = [
+        float(y1) - float(y0) for y0, y1 in re.findall(r'yMin="([\d.]+)".*yMax="([\d.]+)">', printed("-bbox"))
+    ]
+    assert min(heights) >= 8.5 * 1.1
+
+
+def test_nothing_is_lost_between_the_sides(plans, catalogue):
+    """By hand: the sides of a card hold its sections in order, every line once."""
+    for name in EXAMPLES:
+        for card in job_cards(plans(name), catalogue):
+            _, sides = card_sides(card)
+            told = [line for side in sides for _, lines in side for line in lines]
+            assert told == [line for _, lines in sections(card) for line in lines]
+            if len(sides) > 1:
+                assert "What comes off, in this order" in [head for head, _ in sides[0]]
+
+
+def test_the_car_is_made_safe_first_unless_a_step_raises_it(catalogue):
+    """Common practice: an engine lifted on its mounts, or a body off its chassis, leaves the car where it stood."""
+    raised = [s for s in catalogue.steps.values() if s.id.startswith("car-lift")]
+    assert raised
+    assert not _made_safe(["under-car"], raised)
+    for other in ("engine-lifted-mounts", "body-lifted-from-chassis"):
+        (first,) = _made_safe(["under-car"], [catalogue.steps[other]])
+        assert first.name == "car up and made safe"
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
