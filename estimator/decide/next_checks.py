@@ -128,7 +128,9 @@ def ranked(
     else:
         chosen, added, tours = Chosen((), 0.0, 0.0, 0.0, "exact"), np.zeros(0), ()
         told = [], np.zeros(0)
-    checks = _values(result, stakes, options, board, alone, added, chosen, told)
+    checks = _values(
+        result, stakes, options, board, alone, added, chosen, told, {options[i].id for i in first}
+    )
     proposed = [options[c] for c in chosen.checks]
     return NextChecks(
         case=case.name,
@@ -196,7 +198,9 @@ def _values(
     added: Floats,
     chosen: Chosen,
     told: tuple[list[int], Floats],
+    first: Collection[str],
 ) -> tuple[CheckValue, ...]:
+    """Every check with its worth, in the order to make them; at each place those of `first` lead."""
     order, beyond = told
     limit = _budget_after(stakes, board)
     most = stakes.price_by_value(stakes.settlement.most(alone.mean))
@@ -237,7 +241,8 @@ def _values(
         )
     checks = result.prepared.car.catalogue.checks
     front = sorted(
-        (r for r in rows if r.proposed), key=lambda r: (*place(checks[r.id]), bool(r.after), -r.marginal)
+        (r for r in rows if r.proposed),
+        key=lambda r: (*place(checks[r.id]), bool(r.after), r.id not in first, -r.marginal),
     )
     ranked_at = {options[i].id: rank for rank, i in enumerate(order)}
     rest = sorted(
@@ -307,7 +312,7 @@ def _advice(scene: Scene, chosen: Chosen, board: Board, first: Sequence[int]) ->
             )
         return f"{begin}: no set of checks that fits is worth its price and minutes; it would change little."
     what = "Ask for these" if scene.requests else "Make these"
-    return f"{what}, then stop" + ("; the stops still open first of all." if first else ".")
+    return f"{what}, then stop" + ("; at each place the stops still open come first." if first else ".")
 
 
 def _warnings(result: Result, board: Board) -> tuple[str, ...]:

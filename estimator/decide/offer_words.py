@@ -174,11 +174,11 @@ def _bid(found: Offer, case: Case) -> str:
     if found.highest_bid <= 0:
         return f"Make no bid: {_why_none(found, case)}"
     share = case.money.premium * (1 + case.money.premium_tax)
-    on_top = [f"premium with its tax, {share:.1%}"] if share > 0 else []
-    on_top += [f"carriage, {money(found.carriage, found.currency)}"] if found.carriage > 0 else []
+    on_top = [f"premium with its tax ({share:.1%})"] if share > 0 else []
+    on_top += [f"carriage ({money(found.carriage, found.currency)})"] if found.carriage > 0 else []
     bill = money(found.highest_bid * (1 + share) + found.carriage, found.currency)
     text = f"Bid no more than {money(found.highest_bid, found.currency)} at the hammer"
-    text += f": with {' and '.join(on_top)}, that is {bill} in all." if on_top else "."
+    text += f": {' and '.join(on_top)} make it {bill} in all." if on_top else "."
     if found.binds == "budget":
         return f"{text} {_by_budget(found, case)}"
     return (
@@ -253,7 +253,7 @@ def _fixed_first(found: Offer) -> str:
 
 def _budget(found: Offer, case: Case) -> str:
     chances = dict(found.chance_budget_holds)
-    if case.money.budget is None or found.asking not in chances:
+    if case.money.budget is None or found.asking not in chances or (found.owned and found.paid is None):
         return ""
     at = [(chances[found.asking], "at the price paid" if found.owned else "at the asking price")]
     if found.walk_away is not None:

@@ -22,7 +22,7 @@ def next_text(found: NextChecks, catalogue: Catalogue, *, everything: bool = Fal
     return joined(
         (
             failed_rows(text for _, text in found.failed_stops),
-            open_rows(map(_open_stop, found.open_stops), ends="the deal", more=", so look at them first"),
+            open_rows(map(_open_stop, found.open_stops), ends=_ends(found), more=", so look at them first"),
             [clean(found.case)],
             wrapped(found.advice) + _together(found),
             _refusal(found),
@@ -33,6 +33,11 @@ def next_text(found: NextChecks, catalogue: Catalogue, *, everything: bool = Fal
             _cautions(proposed, catalogue),
         )
     )
+
+
+def _ends(found: NextChecks | Offer) -> str:
+    """What a stop ends: a car that is owned has no deal left to end."""
+    return "the matter" if found.owned else "the deal"
 
 
 def _open_stop(stop: OpenStop) -> str:
@@ -88,8 +93,11 @@ def _as_it_stands(found: NextChecks) -> str:
     )
 
 
-def _verb(found: NextChecks) -> str:
-    return "bid" if found.short_list else "ask for it" if found.owned else "pay"
+def _limit(found: NextChecks) -> str:
+    """What a result moves."""
+    if found.owned:
+        return "what it is worth to you"
+    return "the most you would bid" if found.short_list else "the most you would pay"
 
 
 def _price(price: float) -> str:
@@ -103,7 +111,7 @@ def _proposed(checks: Iterable[CheckValue], found: NextChecks) -> list[str]:
     if made:
         rows += wrapped(
             "In this order: what it takes, and what it adds to those before it; under it each answer, how often it "
-            f"comes, and the most you would {_verb(found)} after it ({found.currency})"
+            f"comes, and {_limit(found)} after it ({found.currency})"
         )
     for check in made:
         if check.station != last:
@@ -116,7 +124,7 @@ def _proposed(checks: Iterable[CheckValue], found: NextChecks) -> list[str]:
 def _line(check: CheckValue, found: NextChecks) -> list[str]:
     cost = f"{check.minutes:.0f} min" + (f", {_price(check.price)}" if check.price > 0 else "")
     figure = amount(check.marginal)
-    adds = f"+{figure}" if figure != "0" or not check.stop else ""
+    adds = f"+{figure}" if figure != "0" else "" if check.stop else "little"
     if check.stop:
         adds = f"stop {adds}".rstrip()
     name = textwrap.wrap(clean(check.name), NAME - 2) or [check.id]
@@ -149,8 +157,8 @@ def _rest(found: NextChecks, *, everything: bool) -> list[str]:
     if not shown:
         return []
     rows = wrapped(
-        f"Not proposed, most telling first: what it would add, and how far (+-) its answer moves the most you would "
-        f"{_verb(found)}, beyond what those above it tell"
+        f"Not proposed, most telling first: what it would add, and how far (+-) its answer moves {_limit(found)}, "
+        "beyond what those above it tell"
     )
     for check in shown:
         name = textwrap.shorten(clean(check.name), NAME, placeholder=" ...")
@@ -210,7 +218,7 @@ def offer_text(found: Offer) -> str:
     return joined(
         (
             failed_rows(text for _, text in found.failed_stops),
-            open_rows((text for _, text in found.open_stops), ends="the deal"),
+            open_rows((text for _, text in found.open_stops), ends=_ends(found)),
             [clean(found.case)],
             [
                 row
@@ -255,10 +263,11 @@ def compare_text(found: Comparison) -> str:
     for i, row in enumerate(found.p_cheaper):
         cells = "".join(f"{'-' if i == j else f'{100 * p:.0f}%':>7}" for j, p in enumerate(row))
         matrix.append(f"{i + 1:>6}{cells}")
-    said = {1: "is at least as good at every level", 2: "is better for everybody who minds risk"}
-    better = [
-        f"{found.cases[i].case} {said[order]} than {found.cases[j].case}" for i, j, order in found.dominates
-    ]
+    said = {
+        1: "{} is at least as good as {}, however lucky or unlucky",
+        2: "{} is better than {} for everybody who minds risk",
+    }
+    better = [said[order].format(found.cases[i].case, found.cases[j].case) for i, j, order in found.dominates]
     shared = (
         f"Luck that strikes all cars alike is the same for all: {', '.join(found.common)}. Each has its own: "
         f"{', '.join(found.own)}."
@@ -302,5 +311,5 @@ def _choice(found: Comparison) -> str:
         return f"{only}, the only one without a stop."
     at = money(best.switching_price, found.currency)
     return f"{only}. It stays first up to a price of {at} in all." + (
-        " Its own stops have to be looked at before." if best.open_stops else ""
+        " Look at its open stops before you choose it." if best.open_stops else ""
     )

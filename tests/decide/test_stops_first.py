@@ -149,6 +149,10 @@ def test_open_stops_stand_first_with_what_cannot_be_made_now(ours):
         for words in ("look at them first", "not possible now: it does not run")
     )
     assert len(look_next.open_stops(found)) == len(found.open_stops)
+    stations = [(c.station, not c.stop) for c in found.checks[: found.stop_after] if not c.after]
+    for station in {name for name, _ in stations}:  # at each place they lead
+        others = [other for name, other in stations if name == station]
+        assert others == sorted(others)
     possible = {o.check for o in found.open_stops if not o.why_not}
     assert possible <= {c.id for c in found.checks[: found.stop_after]}  # paid or not, they are proposed
 
@@ -228,7 +232,7 @@ def test_once_bought_nothing_is_bid():
     text = " ".join(offer_text(found).split())
     assert "You paid GBP 3,700 on 2 May 2026, GBP 3,900 with carriage" in text
     assert f"{gap:,.0f} {'more' if found.fair < 3900 else 'less'} than the car is worth" in text
-    for word in ("Walk away", "Aim for", "Open ", "no offer", "asking price"):
+    for word in ("Walk away", "Aim for", "Open ", "no offer", "asking price", "end the deal"):
         assert word not in text
     assert [p for p, _ in found.chance_budget_holds] == [3700]
     holds = (result.outlays.total.year <= 6000 - 3900).mean()
