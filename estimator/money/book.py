@@ -138,8 +138,8 @@ def price_book(car: Car) -> PriceBook:
     own = (
         np.array([p.skill <= money.own_skill for p in car.parts]) & (money.own_hours_per_month > 0) & ~covered
     )
-    tools, tool_needs = _tools(car, access, own)
     access = access.without(covered)
+    tools, tool_needs = _tools(car, access, own)
     levels = np.array(prices.scarcity_spread.levels)
     weights = np.array(prices.scarcity_spread.weights)
     return PriceBook(
@@ -187,13 +187,21 @@ def _tables(ways: list[Way], figure: str) -> Floats:
 
 
 def _tools(car: Car, access: AccessPlan, own: NDArray[np.bool_]) -> tuple[Floats, NDArray[np.bool_]]:
-    """(T,) cost of the owner's special tools (hired where they can be, else bought), (C, T) which parts need each."""
-    known = car.catalogue.tools
-    steps = [car.catalogue.steps[s].tools if access.own_work[i] else () for i, s in enumerate(access.steps)]
+    """(T,) cost of the owner's special tools (hired where they can be, else bought), (C, T) which parts need each.
+
+    He also strips down to what others then renew.
+    """
+    known, works = car.catalogue.tools, car.case.money.own_hours_per_month > 0
+    steps = [
+        car.catalogue.steps[s].tools if works and his else ()
+        for s, his in zip(access.steps, access.own_work, strict=True)
+    ]
     wanted = [
-        {t for t in (*p.tools, *(t for s in access.of(i) for t in steps[s])) if t in known}
-        if own[i]
-        else set()
+        {
+            t
+            for t in (*(p.tools if own[i] else ()), *(t for s in access.of(i) for t in steps[s]))
+            if t in known
+        }
         for i, p in enumerate(car.parts)
     ]
     ids = sorted({tool for row in wanted for tool in row})

@@ -1,8 +1,8 @@
 """Price sheets: every part's bill and every step's hours, drawn beforehand in many scenarios.
 
 A draw of outlay picks, for each part it renews and each step it opens, one scenario at random: one look-up
-instead of several distributions. Scenarios are a Latin hypercube over the way taken, parts, specialist work and
-hours, so that each sheet's marginal distribution is hit evenly and its mean to about one part in SCENARIOS.
+instead of several distributions. Scenarios are a Latin hypercube over the way taken, parts, specialist work, hours
+and small things, so that each sheet's marginal distribution is hit evenly and its mean to about one part in SCENARIOS.
 
 References
 ----------
@@ -48,18 +48,18 @@ def price_sheets(book: PriceBook, rng: np.random.Generator) -> PriceSheets:
     """Draw the scenarios of a price book."""
     levels, parts, most = book.chance.shape
     shape = (levels, parts)
-    u_way, u_bought, u_special, u_hours, u_again = (_hypercube(rng, shape) for _ in range(5))
+    u_way, u_bought, u_special, u_hours, u_again, u_small = (_hypercube(rng, shape) for _ in range(6))
     way = (u_way[..., None, :] >= book.chance[:, :, : most - 1, None]).sum(axis=2)
     item = (np.arange(parts)[None, :, None] * most + way).ravel()
     bill = draw_range(book.parts, item, u_bought.ravel())
     bill += draw_range(book.specialist, item, u_special.ravel())
     bill += np.where(u_again.ravel() < book.surcharge_chance, book.surcharge[item], 0.0)
     whole = np.broadcast_to(np.arange(parts)[None, :, None], way.shape).ravel()
-    small = draw_range(book.consumables, whole, 1.0 - u_bought.ravel())
+    small = draw_range(book.consumables, whole, u_small.ravel())
     bill += np.where(book.free_access[item], 0.0, small)
     fixed = book.fixed[item]
     steps = len(book.access.steps)
-    u_step, u_snag = (_hypercube(rng, (steps,)).ravel() for _ in range(2))
+    u_step, u_snag, u_goods = (_hypercube(rng, (steps,)).ravel() for _ in range(3))
     step = np.repeat(np.arange(steps), SCENARIOS)
     hours = draw_range(book.access.hours, step, u_step)
     chance = book.access.snag_chance[step]
@@ -74,7 +74,7 @@ def price_sheets(book: PriceBook, rng: np.random.Generator) -> PriceSheets:
         ).astype(np.uint8),
         way=way.ravel().astype(np.int8),
         step_hours=hours.astype(np.float32),
-        step_bought=draw_range(book.access.disturbed, step, 1.0 - u_step).astype(np.float32),
+        step_bought=draw_range(book.access.disturbed, step, u_goods).astype(np.float32),
         parts=parts,
     )
 

@@ -96,6 +96,7 @@ class Pricing:
 
     Attributes
     ----------
+    market, rate, carriage, scarce : (n,) what all prices of a draw share, the last a level of scarcity.
     first, later : the round of now of every draw, and the rounds of later months.
     hours : (E,) hours in the trade that each event takes, the owner's own work taken off; orders : (E,) the kind of
     supplier it is ordered from, as a bit; pays : (E,) whether it pays for its strip-down (None: all do).
@@ -112,8 +113,8 @@ class Pricing:
         self.market = np.exp(book.market_sd * common.standard_normal(n) - book.market_sd**2 / 2) * self._taxed
         self.rate = _pick(book.rate, common, n) * self.market
         self.carriage = _pick(book.carriage, common, n) * self._taxed
-        level = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], rng.random(n), side="right")
-        item = (level * sheets.parts).take(jobs.draw)
+        self.scarce = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], common.random(n), side="right")
+        item = (self.scarce * sheets.parts).take(jobs.draw)
         item += jobs.part
         item *= SCENARIOS
         item += whole_numbers(rng, item.shape, np.uint16) & (SCENARIOS - 1)
@@ -260,8 +261,8 @@ class Pricing:
 
 
 def common_stream(rng: np.random.Generator) -> np.random.Generator:
-    """A stream of its own for market, rate and carriage: cars priced from one seed share them, whatever else they
-    drew from it before, and asking twice gives the same.
+    """A stream of its own for market, rate, carriage and scarcity: what is priced from one seed shares them, whatever
+    else was drawn from it before, and asking twice gives the same.
     """
     return side_stream(cast(np.random.SeedSequence, rng.bit_generator.seed_seq), COMMON)
 

@@ -183,6 +183,44 @@ def test_a_tool_is_bought_or_hired_once_for_the_car():
     assert cost[0] == pytest.approx(book.tools[book.tool_needs[car.index[first]]].sum())
 
 
+def test_all_that_is_priced_in_one_draw_meets_the_same_scarcity(car, book):
+    """By the model (availability shares one factor a draw): the main work and comfort, priced one after the other."""
+    rng = np.random.default_rng(21)
+    sheets = price_sheets(book, rng)
+    n = 4_000
+    main, looks = (
+        Pricing(book, sheets, join_worn(book, _needs([car.index[c]], [], n), n), n, rng)
+        for c in ("water-pump", "paint")
+    )
+    for name in ("scarce", "market", "rate", "carriage"):
+        np.testing.assert_array_equal(getattr(main, name), getattr(looks, name))
+    share = np.bincount(main.scarce, minlength=book.scarcity_weights.size) / n
+    np.testing.assert_allclose(share, book.scarcity_weights, atol=4 * np.sqrt(0.25 / n))
+
+
+def test_who_strips_down_for_others_needs_the_tools_for_it():
+    """By hand: steps within his skill before a part beyond it are his work, and so are their tools, not the part's."""
+    car = resolve(saloon("own_hours_per_month = 60\nown_skill = 1\n"), load_catalogue())
+    book, catalogue = price_book(car), load_catalogue()
+    seen = 0
+    for i, part in enumerate(car.parts):
+        steps = [catalogue.steps[book.access.steps[s]] for s in book.access.of(i)]
+        his = {t for step in steps if step.skill <= 1 for t in step.tools}
+        if part.skill > 1 and his - set(part.tools):
+            seen += 1
+            assert book.tools[book.tool_needs[i]].sum() == pytest.approx(
+                sum(
+                    (catalogue.tools[t].hire or catalogue.tools[t].buy)[1]
+                    for t in his
+                    if t in catalogue.tools
+                )
+                * catalogue.settings.prices.currency["GBP"].parts
+            )
+    assert seen > 3
+    idle = price_book(resolve(saloon("own_skill = 1\nown_hours_per_month = 0\n"), load_catalogue()))
+    assert not idle.tool_needs.any()
+
+
 def test_who_does_it_all_himself_pays_no_workshop_visit():
     car, book = _handy(hours=700.0)
     one = next(i for i, p in enumerate(car.parts) if book.ways[i][0].last_resort is False and p.skill <= 3)
