@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from estimator.assess import Result
 from estimator.decide.ahead import Ahead
+from estimator.decide.later_needs import Fitted, later_needs
 from estimator.decide.plan_draws import generator
 from estimator.money.sheets import price_sheets
 from estimator.money.total import Jobs, Pricing, join_worn
-from estimator.simulate import BLOCK, WORN, Draws, Prospects
-from estimator.wear.lived_on import renewals_after
+from estimator.simulate import BLOCK, Prospects
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -33,15 +33,6 @@ class RepairDraws:
     right: Floats
     wear: Floats
     tyres: Floats
-
-
-@dataclass(frozen=True)
-class _Fitted:
-    """Parts fitted in a block: draw, part, time in years."""
-
-    draw: Ints
-    part: Ints
-    time: Floats
 
 
 def draw_repairs(
@@ -61,7 +52,7 @@ def draw_repairs(
     out = RepairDraws(np.zeros(n), np.zeros((n, years)), np.zeros((n, years)))
     skip = car.comfort & (not comfort)
     tyres = np.array([p.system == "wheels-and-tyres" for p in car.parts])
-    prospects = Prospects(car, prepared.due)
+    prospects = Prospects.of(prepared)
     share = np.array([ways[0].life for ways in book.ways])
     for number, block in enumerate(blocks):
         rows = slice(number * BLOCK, min((number + 1) * BLOCK, n))
@@ -77,10 +68,10 @@ def draw_repairs(
         if years == 1:
             continue
         rng = generator(life_seed)
-        fitted = _Fitted(jobs.draw, jobs.part, jobs.month / 12)
-        events = _later(result, ahead, rows, fitted, share=share, years=years, rng=rng)
+        fitted = Fitted(jobs.draw, jobs.part, jobs.month / 12)
+        events = later_needs(result, ahead, rows, fitted, share=share, years=years, rng=rng)
         keep = ~skip[events.part]
-        events = _Fitted(events.draw[keep], events.part[keep], events.time[keep])
+        events = Fitted(events.draw[keep], events.part[keep], events.time[keep])
         for year in range(1, years):
             here = (events.time >= year) & (events.time < year + 1)
             if not here.any():
@@ -113,59 +104,3 @@ def _with_planned(jobs: Jobs, planned: dict[int, float], n: int) -> Jobs:
         joined(rest.draw, draw), joined(rest.part, part), joined(rest.month, month), joined(rest.spent, false),
         now=rest.now + int(now.sum()),
     )  # fmt: skip
-
-
-def _later(
-    result: Result,
-    ahead: Ahead,
-    rows: slice,
-    fitted: _Fitted,
-    *,
-    share: Floats,
-    years: int,
-    rng: np.random.Generator,
-) -> _Fitted:
-    """Every renewal after the first year: first needs of what was not renewed in it, then of what was fitted."""
-    prepared = result.prepared
-    car, draws = prepared.car, result.draws
-    size = rows.stop - rows.start
-    renewed = np.zeros((size, len(car.parts)), bool)
-    renewed[fitted.draw, fitted.part] = True
-    first = first_needs(draws, ahead, rows, ~renewed, rng=rng)
-    inside = first.time < years
-    draw = np.concatenate([fitted.draw, first.draw[inside]])
-    part = np.concatenate([fitted.part, first.part[inside]])
-    time = np.concatenate([fitted.time, first.time[inside]])
-    common = prepared.grid.common[draws.point[rows]][draw]
-    factor = share[part] * np.exp(common + car.own_sd[part] * rng.standard_normal(part.size))
-    more = renewals_after(
-        draw, part, time, car.lives, km_rate=ahead.km_rate, years_rate=ahead.years_rate, factor=factor,
-        until=float(years), rng=rng,
-    )  # fmt: skip
-    return _Fitted(
-        np.concatenate([first.draw[inside], more[0]]),
-        np.concatenate([first.part[inside], more[1]]),
-        np.concatenate([first.time[inside], more[2]]),
-    )
-
-
-def first_needs(
-    draws: Draws, ahead: Ahead, rows: slice, left: NDArray[np.bool_], *, rng: np.random.Generator
-) -> _Fitted:
-    """First need after the first year of parts (n, C) not renewed in it, where it comes within the horizon."""
-    point, condition = draws.point[rows], draws.condition[rows]
-    last_month = int(np.searchsorted(ahead.years, 1.0 + 1e-9)) - 1
-    draw, part = np.nonzero(left & (condition > 0))
-    kind = (condition[draw, part] != WORN).astype(np.intp)
-    start = ahead.due[point[draw], part, kind, last_month].astype(float)
-    end = ahead.due[point[draw], part, kind, -1].astype(float)
-    wanted = start + (1 - start) * rng.random(draw.size)
-    some = np.flatnonzero(wanted < end)
-    draw, part, kind, wanted = draw[some], part[some], kind[some], wanted[some]
-    curve = ahead.due[point[draw], part, kind][:, last_month:].astype(float)
-    times = ahead.years[last_month:]
-    right = np.clip((curve <= wanted[:, None]).sum(axis=1), 1, times.size - 1)
-    each = np.arange(draw.size)
-    low, high = curve[each, right - 1], curve[each, right]
-    inside = np.clip((wanted - low) / np.maximum(high - low, 1e-12), 0.0, 1.0)
-    return _Fitted(draw, part, times[right - 1] + inside * (times[right] - times[right - 1]))

@@ -3,9 +3,10 @@
 Planned jobs are done in every draw, whatever the part turns out to be like. Everything else the car needs is found
 as cars give it away: what a driver notices at once in the first month, what shows within weeks in the first three,
 at a service in the first six, on a lift some time in the year; what lies behind strip-down that a job opens is seen
-and done there (tired parts too). What turns up is done in the month it shows, by a workshop, and is not put off for
-want of money: money put aside for it is what the reserve is. Prices share one market factor, labour rate and
-scarcity of parts per draw.
+and done there (tired parts too). Months after the twelfth bring what wears out by then, as in the cost of keeping it:
+the first needs of the rest of the car, and those of what was fitted since. What turns up is done in the month it
+shows, by a workshop, and is not put off for want of money: money put aside for it is what the reserve is. Prices
+share one market factor, labour rate and scarcity of parts per draw.
 """
 
 from __future__ import annotations
@@ -17,8 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.assess import Result
+from estimator.decide.ahead import Ahead
+from estimator.decide.ahead import ahead as years_ahead
 from estimator.decide.costing import WEEKS_PER_MONTH, Costing
 from estimator.decide.jobs import Job
+from estimator.decide.later_needs import Fitted, later_needs
 from estimator.decide.workload import OWN, SHOP, Flags, Ints, Workload
 from estimator.money.book import SUPPLIERS, PriceBook
 from estimator.money.ranges import draw as draw_range
@@ -116,11 +120,13 @@ def draw_plan(
     for number, block in enumerate(seeds):
         rows = slice(number * BLOCK, min((number + 1) * BLOCK, n))
         size = rows.stop - rows.start
-        market_seed, price_seed, need_seed = block.spawn(3)
+        market_seed, price_seed, need_seed, later_seed = block.spawn(4)
         market = market_draws(prepared.book, size, generator(market_seed))
         rng = generator(price_seed)
         out.job[rows] = planned.outlay(market, rng, out, share=1 / n)
-        rest, stands = turning_up.outlay(result, rows, market_seed, generator(need_seed))
+        rest, stands = turning_up.outlay(
+            result, rows, market_seed, generator(need_seed), later=generator(later_seed)
+        )
         out.rest[rows] = rest
         out.off_road[rows] = stands | planned.stands(rng, size)
     return out
@@ -280,9 +286,11 @@ class _TurningUp:
         self.book = dataclasses.replace(book, own_hours=0.0)
         everything = np.ones(len(car.parts), bool)
         self.reached_book = dataclasses.replace(self.book, access=book.access.without(everything))
-        self.planned = np.zeros(len(car.parts), bool)
-        self.planned[[c for job in jobs for c in job.renewed]] = True
-        self.planned |= car.comfort & (not comfort)
+        done = {c: (m + 1) / YEAR for job, m in zip(jobs, month, strict=True) for c in job.renewed}
+        self.job_part, self.job_time = np.array(list(done), np.intp), np.array(list(done.values()))
+        self.skip = car.comfort & (not comfort)
+        self.planned = self.skip.copy()
+        self.planned[self.job_part] = True
         self.reached = np.zeros(len(car.parts), np.intp)  # month (1 .. M) of the first job that lays it open
         for j in np.argsort(-month, kind="stable") if len(jobs) else []:
             open_steps = np.zeros(book.access.needs.shape[1], bool)
@@ -294,25 +302,37 @@ class _TurningUp:
         self.from_month, self.to_month = windows[:, 0], windows[:, 1]
         self.stops_car = np.array([p.need in ("safety", "to-drive") for p in car.parts])
         self.wait_months = (np.array([w[0].wait_weeks[1] for w in book.ways]) // WEEKS_PER_MONTH).astype(int)
-        self.prospects = Prospects(car, prepared.due)
+        self.prospects = Prospects.of(prepared)
+        self.life = np.array([ways[0].life for ways in book.ways])
+        self.ahead: Ahead | None = years_ahead(prepared, months / YEAR) if months > YEAR else None
 
     def outlay(
-        self, result: Result, rows: slice, market_seed: np.random.SeedSequence, rng: np.random.Generator
+        self,
+        result: Result,
+        rows: slice,
+        market_seed: np.random.SeedSequence,
+        rng: np.random.Generator,
+        *,
+        later: np.random.Generator,
     ) -> tuple[Floats, Flags]:
         """(n, M) outlay by month and whether the car stands at its end."""
         n = rows.stop - rows.start
         needs = self.prospects.block(result.draws, rows, rng)
         draw, part, month, behind = self._events(needs, rng)
+        if self.ahead is not None:
+            more = self._after_the_year(result, self.ahead, rows, (draw, part, month), later)
+            draw, part, month = (np.concatenate(both) for both in zip((draw, part, month), more, strict=True))
+            behind = np.concatenate([behind, np.zeros(more[0].size, bool)])
         out = np.zeros((n, self.months))
         for book, mine in ((self.book, ~behind), (self.reached_book, behind)):
-            jobs = Jobs(draw[mine], part[mine], month[mine], np.zeros(int(mine.sum()), bool), now=0)
-            if not jobs.draw.size:
-                continue
-            pricing = Pricing(book, self.sheets, jobs, n, generator(market_seed))
-            for m in range(self.months):
-                here = jobs.month == m + 1
-                if here.any():
-                    out[:, m] += pricing.outlay(here).year
+            for year in range(0, self.months, YEAR):
+                here = np.flatnonzero(mine & (month > year) & (month <= year + YEAR))
+                jobs = Jobs(draw[here], part[here], month[here] - year, np.zeros(here.size, bool), now=0)
+                if not jobs.draw.size:
+                    continue
+                pricing = Pricing(book, self.sheets, jobs, n, generator(market_seed))
+                for m in np.unique(jobs.month):
+                    out[:, year + m - 1] += pricing.outlay(jobs.month == m).year
         stands = np.zeros((n, self.months), bool)
         stopping = self.stops_car[part] & ~behind & (self.wait_months[part] > 0)
         for d, c, m in zip(draw[stopping], part[stopping], month[stopping], strict=True):
@@ -333,5 +353,29 @@ class _TurningUp:
         seen = np.concatenate([np.ones(spent.size, bool), needs.due_worn, np.ones(int(tired.sum()), bool)])
         behind = seen & (reached > 0) & (reached <= month)
         month = np.where(behind, reached, month)
-        keep = ~self.planned[part] & (month <= min(self.months, YEAR))
+        keep = ~self.planned[part] & (month <= self.months)
         return draw[keep], part[keep], month[keep], behind[keep]
+
+    def _after_the_year(
+        self,
+        result: Result,
+        ahead: Ahead,
+        rows: slice,
+        done: tuple[Ints, Ints, Ints],
+        rng: np.random.Generator,
+    ) -> tuple[Ints, Ints, Ints]:
+        """(draw, part, month) of what needs doing after the twelfth month: done, and planned, as (draw, part, month).
+
+        A part that is laid open and renewed after that month is taken to last until then.
+        """
+        n = rows.stop - rows.start
+        draw, part, month = done
+        fitted = Fitted(
+            np.concatenate([draw, np.tile(np.arange(n), self.job_part.size)]),
+            np.concatenate([part, np.repeat(self.job_part, n)]),
+            np.concatenate([month / YEAR, np.repeat(self.job_time, n)]),
+        )
+        found = later_needs(result, ahead, rows, fitted, share=self.life, years=self.months / YEAR, rng=rng)
+        at = np.floor(found.time * YEAR).astype(np.intp) + 1
+        keep = ~self.skip[found.part] & (at > YEAR) & (at <= self.months)
+        return found.draw[keep], found.part[keep], at[keep]

@@ -325,3 +325,34 @@ def test_a_car_that_probably_needs_nothing(world):
     assert fine.jobs == ()
     assert fine.planned.mean == 0
     assert chances(fine.prepared).need.max() <= 1
+
+
+def test_months_after_the_twelfth_bring_what_wears_out_by_then(world):
+    """Second method: of each part, first needs between one year and two as the wear pass run on has them, and no fewer
+    than these are drawn; parts that last many years hardly fail twice. The first year stays what it was."""
+    from estimator.decide import plan_draws
+    from estimator.decide.ahead import ahead as years_ahead
+
+    one, two = (planned(world, months=m, threshold=1.0, in_hand=1e6) for m in (12, 24))
+    assert [j.month for j in one.jobs] == [j.month for j in two.jobs]
+    first = [m.turns_up.mean for m in two.months[:12]]
+    assert first == pytest.approx([m.turns_up.mean for m in one.months], rel=1e-9)
+    assert all(m.turns_up.mean > 0 for m in two.months[12:])
+
+    result = world[2]
+    prepared, n = result.prepared, len(result.draws)
+    sheets = plan_draws.price_sheets(prepared.book, np.random.default_rng(0))
+    turning = plan_draws._TurningUp(prepared, (), sheets, month=np.zeros(0, np.intp), months=24, comfort=True)
+    needs = turning.prospects.block(result.draws, slice(0, n), np.random.default_rng(1))
+    draw, part, month, _ = turning._events(needs, np.random.default_rng(2))
+    _, later, _ = turning._after_the_year(
+        result, turning.ahead, slice(0, n), (draw, part, month), np.random.default_rng(3)
+    )
+    drawn = np.bincount(later, minlength=len(prepared.car.parts)) / n
+    ahead = years_ahead(prepared, 2.0)
+    expected = ahead.need_by(prepared, 2.0) - ahead.need_by(prepared, 1.0)
+    error = 4 * np.sqrt(expected / n) + 0.01
+    assert (drawn >= expected - error).all()
+    lasting = prepared.car.index["radiator"], prepared.car.index["water-pump"]
+    for c in lasting:
+        assert drawn[c] == pytest.approx(expected[c], abs=error[c])
