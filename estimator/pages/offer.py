@@ -52,6 +52,7 @@ if found.chance_budget_holds:
             alt=offering.curve_alt(found),
         )
 if found.owned:
+    st.markdown(f"**{words.CAUTION}**")
     common.show_taken(found.warnings)
     menu.show_next("offer.py")
     st.stop()
