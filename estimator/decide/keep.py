@@ -162,6 +162,8 @@ def keep(
     plan : a plan of the first year; its parts are renewed in its months in every draw. Without one year 1 is the
         estimate's own policy.
     comfort : comfort and looks too.
+    draws, seed, workers : of the assessment, see `assess`; the years are drawn on its draws, from the same seed.
+    progress : called with the share done, 0 to 1, while the car is assessed.
     result : an assessment of this case with its draws, if there is one already; draws is then not used.
 
     Raises

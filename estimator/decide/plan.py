@@ -78,9 +78,11 @@ def plan_year(
     ----------
     months, monthly, in_hand, own_hours, own_skill, bookings, level, horizon_years : see PlanSettings; None: as the
         case says.
-    by : a day the car should be on the road by; its chance is reported.
+    by : a day the car should be on the road by, within the months planned; its chance is reported.
     threshold : parts that need work within the year with at least this chance are planned, besides those found.
     include, leave : ids of parts to plan for, or not, whatever their chance. comfort : also comfort and looks.
+    draws, seed, workers : of the assessment, see `assess`; the plan is simulated on its draws, from the same seed.
+    progress : called with the share done, 0 to 1, while the car is assessed.
     time_limit_s : of the scheduler; the gap it leaves is reported.
     result : an assessment of this case with its draws, if there is one already; draws is then not used.
 
@@ -242,12 +244,14 @@ def _plan(
         total=summarise(total),
         planned=summarise(planned.sum(axis=1)),
         turns_up=summarise(drawn.rest.sum(axis=1)),
+        estimate=a.total.plan_year,
+        year=summarise(so_far[:, MONTHS - 1]) if settings.months >= MONTHS else None,
         at_once=everything_at_once(work.load),
         expected=float(spending(work.load, schedule.month, schedule.mode, schedule.bought).sum()),
         level=settings.level,
         reserve=max(float(np.quantile(short, settings.level)), 0.0),
         overrun=float((short > 1e-9).mean()) if settings.has_money_limit else None,
-        on_road_by=_on_road_by(by, drawn, result, settings),
+        on_road_by=_on_road_by(by, drawn, result, settings, urgent=any(j.urgent for j in work.jobs)),
         while_apart=work.apart,
         options=work.options,
         orders=_orders(result, work, jobs, month, mode, schedule, drawn),
@@ -329,16 +333,18 @@ def _months(
 
 
 def _on_road_by(
-    by: datetime.date | None, drawn: PlanDraws, result: Result, settings: PlanSettings
+    by: datetime.date | None, drawn: PlanDraws, result: Result, settings: PlanSettings, *, urgent: bool
 ) -> tuple[datetime.date, float] | None:
-    """Chance that the car is on the road by a day: at the end of the last month that ends by it."""
+    """Chance that the car is on the road by a day: at the end of the last month that ends by it, as work of a month
+    counts as done at its end. Inside the first month: none with urgent work to do, else that nothing stops it.
+    """
     if by is None:
         return None
     ends = month_starts(result.prepared.car.case.today, settings.months + 1)[1:]
     whole = sum(end <= by for end in ends)
-    if whole == 0:
-        return by, 0.0 if drawn.off_road[:, 0].all() else float(1 - drawn.off_road[:, 0].mean())
-    return by, float(1 - drawn.off_road[:, whole - 1].mean())
+    if whole == 0 and urgent:
+        return by, 0.0
+    return by, float(1 - drawn.off_road[:, max(whole, 1) - 1].mean())
 
 
 def _orders(

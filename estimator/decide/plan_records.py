@@ -109,7 +109,8 @@ class Plan:
     infeasible, nothing-probable. labour : mean by job, not in the order list. total : everything over the months
     planned, planned (jobs alone), turns_up besides; reserve : money to hold back at the start, beyond what the
     months bring, so that it never runs out in that share of draws; overrun : chance that it does without one
-    (None: no limit named).
+    (None: no limit named). estimate : the estimate's own first year, one round of work; year : the first twelve
+    months of the plan, None where it has fewer.
     """
 
     case: str
@@ -126,6 +127,8 @@ class Plan:
     total: Distribution
     planned: Distribution
     turns_up: Distribution
+    estimate: Distribution
+    year: Distribution | None
     at_once: float
     expected: float
     level: float
@@ -184,6 +187,11 @@ class Plan:
             "total": self.total.as_dict(),
             "planned": self.planned.as_dict(),
             "turns_up": self.turns_up.as_dict(),
+            "first_year": {
+                "plan": None if self.year is None else self.year.as_dict(),
+                "estimate": self.estimate.as_dict(),
+                "difference": None if self.year is None else self.year.mean - self.estimate.mean,
+            },
             "expected": self.expected,
             "all_at_once": self.at_once,
             "reserve": {"level": self.level, "amount": self.reserve},

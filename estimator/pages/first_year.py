@@ -24,6 +24,7 @@ common.show_stops(plan.stops, catalogue)
 with st.container(key="headline"):
     st.header(words.plain(first_year.headline(plan)), anchor=False)
 st.markdown(words.plain(f"{first_year.status(plan)} {first_year.money(plan)}"))
+st.caption(words.plain(first_year.against_estimate(plan, lambda x: words.money(x, plan.currency))))
 if case.bought is None and case.car.sale != "owned":
     st.caption("This is what buying it would start.")
 frame, paid = first_year.band(plan), first_year.spent(case, plan)

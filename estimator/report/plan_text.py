@@ -9,6 +9,7 @@ from estimator.decide.plan_records import OrderLine, Plan, PlannedJob
 from estimator.report.blocks import bullets, joined, stop_rows, wrapped
 from estimator.report.orders import by_supplier
 from estimator.report.plain_words import amount, chance, clean, money, table_step
+from estimator.views import first_year
 from estimator.views.words import NEEDS, PLAN_STATUS, job_hours, percent
 
 MOST_APART = 8
@@ -77,12 +78,16 @@ def _road(plan: Plan) -> list[str]:
     rows = []
     if plan.on_road_by is not None:
         day, odds = plan.on_road_by
-        rows += wrapped(f"Chance that the car is on the road by {day}: {chance(odds)}.")
+        rows += wrapped(
+            f"Chance that the car is on the road by {day}: {chance(odds)} (work of a month counts as done at its end)."
+        )
     if any(j.urgent for j in plan.left_out):
         return rows + wrapped("Not on the road within these months: what has to come first does not fit.")
     likely = next((m for m in plan.months if m.on_the_road >= 0.8), None)
     if likely is not None and plan.jobs:
-        rows += wrapped(f"On the road with four chances in five: by the end of month {likely.number}.")
+        rows += wrapped(
+            f"On the road by the end of month {likely.number}, with four chances in five or more."
+        )
     return rows
 
 
@@ -106,7 +111,8 @@ def _money(plan: Plan) -> list[str]:
         rows += wrapped(
             f"Chance that the money runs out without one: {chance(plan.overrun)}.", first="  ", rest="  "
         )
-    return rows
+    told = first_year.against_estimate(plan, lambda x: f"{plan.currency} {x:,.0f}")
+    return rows + (wrapped(told, first="  ", rest="  ") if told else [])
 
 
 def _jobs(plan: Plan, catalogue: Catalogue) -> list[str]:

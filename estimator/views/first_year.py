@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
 
 import pandas as pd
 
@@ -48,6 +49,34 @@ def money(plan: Plan) -> str:
     if plan.overrun is not None:
         text += f" The chance that it runs out without one: {words.chance(plan.overrun)}."
     return text
+
+
+def against_estimate(plan: Plan, say: Callable[[float], str]) -> str:
+    """Why the plan's first year is not the estimate's: both means, the difference, and what makes it; "" where the
+    plan has fewer than twelve months. say : a sum in words.
+    """
+    if plan.year is None:
+        return ""
+    step = 10.0 ** max(math.floor(math.log10(max(plan.year.mean, plan.estimate.mean, 1.0))) - 2, 0)
+    here, there = (round(d.mean / step) * step for d in (plan.year, plan.estimate))
+    text = f"On average the first twelve months of this plan come to {say(here)}, those of the estimate to {say(there)}"
+    policy = (
+        "The estimate does everything that is spent in one round at purchase: strip-down, carriage and visits are "
+        "paid once, and your hours go as far as they reach."
+    )
+    if here > there:
+        sure = ", and renews planned parts whatever they turn out to be like" if plan.jobs else ""
+        return (
+            f"{text}: {say(here - there)} more. {policy} The plan takes things as they show, month by month and by a "
+            f"workshop{sure}."
+        )
+    if here < there:
+        left = " and leaves out what does not fit" if plan.left_out else ""
+        return (
+            f"{text}: {say(there - here)} less. {policy} The plan spreads the work, with your hours, over the "
+            f"months{left}."
+        )
+    return f"{text}. {policy} The plan takes things as they show, month by month."
 
 
 def limits(case: Case) -> str:

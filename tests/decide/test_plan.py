@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 import dataclasses
+import datetime
 import io
 import json
+import re
 
 import numpy as np
 import openpyxl
@@ -22,6 +24,7 @@ from estimator.report.job_card_pages import card_text, cards_html
 from estimator.report.job_cards import job_cards
 from estimator.report.orders import by_job, by_supplier, guarded, job_sums, orders_csv, orders_workbook
 from estimator.report.plan_text import plan_text
+from estimator.views import first_year
 from tests.cars import cut, saloon
 
 PARTS = [
@@ -356,3 +359,44 @@ def test_months_after_the_twelfth_bring_what_wears_out_by_then(world):
     lasting = prepared.car.index["radiator"], prepared.car.index["water-pump"]
     for c in lasting:
         assert drawn[c] == pytest.approx(expected[c], abs=error[c])
+
+
+def test_on_the_road_by_a_day_counts_work_at_the_end_of_its_month(world):
+    """By hand: no day of month 1 has the car on the road while brake hoses of month 1 are to do; its end has."""
+    today = world[0].today
+    plenty = {"in_hand": 1e6, "own_hours": 300.0, "own_skill": 3, "bookings": 20}
+    month_two = (today.replace(day=1) + datetime.timedelta(days=32)).replace(day=today.day)
+    end = planned(world, by=month_two, **plenty)
+    assert any(j.urgent and j.month == 1 for j in end.jobs)
+    assert all(j.month == 1 for j in end.jobs if j.urgent)
+    assert end.on_road_by == (month_two, pytest.approx(end.months[0].on_the_road))
+    assert end.on_road_by[1] > 0.5
+    for days in (0, 9):
+        day = today + datetime.timedelta(days=days)
+        assert planned(world, by=day, **plenty).on_road_by == (day, 0.0)
+    text = " ".join(plan_text(end, world[1]).split())
+    assert "counts as done at its end" in text
+    for wrong in (today - datetime.timedelta(days=1), today + datetime.timedelta(days=400)):
+        with pytest.raises(InputError, match="within the months planned"):
+            planned(world, by=wrong)
+
+
+def test_the_plans_first_year_is_set_against_the_estimates(world, plan):
+    """By hand: both means, their difference, in JSON and in words; none with fewer than twelve months."""
+    estimate = world[2].assessment.total.plan_year.mean
+    mine = sum(m.cost.mean + m.turns_up.mean for m in plan.months)
+    said = plan.as_dict()["first_year"]
+    assert said["estimate"]["mean"] == estimate
+    assert said["plan"]["mean"] == pytest.approx(mine)
+    assert said["difference"] == pytest.approx(mine - estimate)
+    words = first_year.against_estimate(plan, lambda x: f"<{x:.0f}>")
+    here, there, apart = (float(x) for x in re.findall(r"<(\d+)>", words)[:3])
+    assert here == pytest.approx(mine, rel=0.01)
+    assert there == pytest.approx(estimate, rel=0.01)
+    assert apart == abs(here - there)
+    assert ("more. " if here > there else "less. ") in words
+    assert "one round at purchase" in " ".join(plan_text(plan, world[1]).split())
+    short, long = planned(world, months=6), planned(world, months=18)
+    assert first_year.against_estimate(short, str) == ""
+    assert short.as_dict()["first_year"]["plan"] is None
+    assert long.year.mean == pytest.approx(sum(m.cost.mean + m.turns_up.mean for m in long.months[:12]))
