@@ -29,6 +29,7 @@ from estimator.decide.ahead import ahead as years_ahead
 from estimator.decide.costing import money_factor
 from estimator.decide.keep_draws import RepairDraws, draw_repairs
 from estimator.decide.plan_records import Plan
+from estimator.decide.stakes import scrap_of, worth_of
 from estimator.distribution import Distribution, summarise
 from estimator.money.discount import nominal_rate, spv, upv
 from estimator.money.ranges import quantile_table
@@ -56,10 +57,13 @@ class KeepYear:
 
 @dataclass(frozen=True)
 class SellNow:
-    """Selling today against keeping and selling at the end. receives : after the cost of selling; dearer : present
-    cost of keeping beyond selling now, which is the price of N years' use of the car; per_year : the same as an equal
-    sum a year (mean).
+    """Selling today, as it stands, against keeping and selling at the end. basis : what it brings today is taken from
+    the price "paid", else "asked", else from a "good-example" less what putting it right costs. receives : after the
+    cost of selling; dearer : present cost of keeping beyond selling now, which is the price of N years' use of the
+    car; per_year : the same as an equal sum a year (mean).
     """
+
+    basis: str
 
     receives: Distribution
     dearer: Distribution
@@ -126,6 +130,7 @@ class Keeping:
             "sell_now": None
             if sell is None
             else {
+                "basis": sell.basis,
                 "receives": sell.receives.as_dict(),
                 "dearer": sell.dearer.as_dict(),
                 "per_year": sell.per_year,
@@ -251,7 +256,7 @@ class _Flows:
         right = np.zeros((self.n, years))
         right[:, 0] = repairs.right
         self.nominal["putting_right"] = self.present["putting_right"] = right
-        self.value = self._value(rise)
+        self.value = self._value(rise, repairs.right)
         if self.value is not None:
             held = self.value * np.concatenate([[1.0], self.fade])
             self.nominal["value"] = self.value[:, :-1] - self.value[:, 1:]
@@ -290,23 +295,26 @@ class _Flows:
             "inspection": grown(self._range(running.inspection.price), running.inspection.growth),
         }
 
-    def _value(self, rise: Floats) -> Floats | None:
+    def _value(self, rise: Floats, right: Floats) -> Floats | None:
         """(n, N + 1) value of the car on the first day and at the end of each year, money of the day.
 
-        It starts at the price paid (else asked, else a good one's likely value); put right, it is worth what a good
-        example is, where the case names one.
+        It starts at what it brings as it stands: the price paid, else asked, else a good one's value less what is
+        spent today; put right, it is worth what a good example is, where the case names one.
         """
-        money, bought = self.case.money, self.case.bought
-        good = money.sound_example
-        start = bought.price if bought is not None and bought.price is not None else money.asking
+        good, start = self.case.money.sound_example, self._price()
         if start is None and good is None:
             return None
         drift = self._range_signed(self.running.value.change)
         end = np.arange(1, self.years + 1)
-        put_right = np.full(self.n, float(start or 0.0)) if good is None else self._range(good)
-        first = float(start) if start is not None else float(good[1]) if good is not None else 0.0
+        put_right = np.full(self.n, start or 0.0) if good is None else self._range(good)
+        first = worth_of(put_right, right, scrap_of(self.case)) if start is None else np.full(self.n, start)
         later = put_right[:, None] * (1 + drift[:, None]) ** end * rise
-        return np.concatenate([np.full((self.n, 1), first), later], axis=1)
+        return np.concatenate([first[:, None], later], axis=1)
+
+    def _price(self) -> float | None:
+        """What was paid, else asked."""
+        bought = self.case.bought
+        return bought.price if bought is not None and bought.price is not None else self.case.money.asking
 
     def _range_signed(self, figures: tuple[float, float, float]) -> Floats:
         """A range that may be negative."""
@@ -364,7 +372,9 @@ class _Flows:
         saved = self.value[:, 0] * cost  # not spent on selling now ...
         paid = self.value[:, -1] * float(self.fade[-1]) * cost  # ... but at the end
         dearer = today - saved + paid
+        paid_for = self.case.bought is not None and self.case.bought.price is not None
         return SellNow(
+            basis="paid" if paid_for else "good-example" if self._price() is None else "asked",
             receives=summarise(self.value[:, 0] - saved),
             dearer=summarise(dearer),
             per_year=float(dearer.mean()) / annual,

@@ -21,6 +21,10 @@ plan = common.worked(
     lambda: plan_for(case, id(catalogue), estimate.DRAWS, catalogue),
 )
 common.show_stops(plan.stops, catalogue)
+common.show_open(
+    (catalogue.checks[check].name for check in plan.open_stops),
+    "Not looked at yet: any of these can end the matter, whatever the plan says",
+)
 with st.container(key="headline"):
     st.header(words.plain(first_year.headline(plan)), anchor=False)
 st.markdown(words.plain(f"{first_year.status(plan)} {first_year.money(plan)}"))

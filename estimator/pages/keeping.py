@@ -29,6 +29,10 @@ found = common.worked(
     lambda: keeping_for(case, id(catalogue), estimate.DRAWS, years or 5, comfort, catalogue),
 )
 common.show_stops(found.stops, catalogue)
+common.show_open(
+    (catalogue.checks[check].name for check in found.open_stops),
+    "Not looked at yet: any of these can end the matter, whatever the sums say",
+)
 with st.container(key="headline"):
     st.header(words.plain(keeping.headline(found)), anchor=False)
 st.markdown(words.plain(keeping.spread(found)))

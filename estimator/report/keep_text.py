@@ -6,6 +6,7 @@ from estimator.catalogue.load import Catalogue
 from estimator.decide.keep import Keeping
 from estimator.report.blocks import bullets, joined, stop_rows, wrapped
 from estimator.report.plain_words import amount, chance, clean, money, table_step
+from estimator.views import keeping
 from estimator.views.words import KEEPING_PARTS
 
 
@@ -25,11 +26,14 @@ def keep_text(found: Keeping, catalogue: Catalogue, *, everything: bool = False)
 def sentence(found: Keeping) -> str:
     """The one sentence above the figures."""
     n = len(found.years)
+    late = ", more because what the car fetches comes only at the end" * (
+        found.present.p50 > found.nominal.p50
+    )
     return (
         f"Keeping this car for {n} {'year' if n == 1 else 'years'} is likely to cost about "
         f"{money(found.nominal.p50, found.currency)} in money of the day, one time in five more than "
         f"{money(found.nominal.p80, found.currency)}; in present value it is about "
-        f"{money(found.present.p50, found.currency)}. On average that is "
+        f"{money(found.present.p50, found.currency)}{late}. On average that is "
         f"{money(found.per_year, found.currency)} a year or {found.currency} {found.per_distance:.2f} "
         f"a {'mile' if found.unit == 'miles' else 'kilometre'} at {found.annual_distance:,.0f} {found.unit} a year."
     )
@@ -63,21 +67,6 @@ def _years(found: Keeping) -> list[str]:
 
 
 def _sell(found: Keeping) -> list[str]:
-    sell = found.sell_now
-    if sell is None:
+    if found.sell_now is None:
         return []
-    likely = sell.dearer.p50
-    text = f"Sold now as it is it may bring about {money(sell.receives.p50, found.currency)}. "
-    if likely >= 0:
-        text += (
-            f"Keeping it and selling at the end is then dearer by about {money(likely, found.currency)} in present "
-            f"value (one time in five by more than {money(sell.dearer.p80, found.currency)}): that is the price of "
-            f"having it, {money(sell.per_year, found.currency)} a year on average."
-        )
-    else:
-        text += (
-            f"Keeping it and selling at the end then leaves about {money(-likely, found.currency)} more in present "
-            "value."
-        )
-    text += f" Chance that keeping it costs nothing at all: {chance(sell.chance_keeping_pays)}."
-    return wrapped(text)
+    return wrapped(keeping.sell_now(found, say=lambda amount: money(amount, found.currency), chance=chance))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pandas as pd
 
 from estimator.decide.keep import Keeping
@@ -21,7 +23,7 @@ def headline(found: Keeping) -> str:
     """What a year and a mile or kilometre cost."""
     unit = {"miles": "mile", "km": "km"}[found.unit]
     return (
-        f"About {words.about(found.per_year, found.currency)} a year over "
+        f"On average about {words.about(found.per_year, found.currency)} a year over "
         f"{words.plural(len(found.years), 'year')}, {distance_cost(found)} a {unit}."
     )
 
@@ -86,22 +88,37 @@ def split_alt(found: Keeping) -> str:
     return "Over all years, on average: " + "; ".join(split(found)["label"]) + "."
 
 
-def sell_now(found: Keeping) -> str:
-    """Selling today against keeping it and selling at the end."""
+BASIS = {
+    "paid": "at the price paid",
+    "asked": "at the price asked",
+    "good-example": "at the value of a good example less what putting it right costs",
+}
+
+
+def sell_now(
+    found: Keeping,
+    *,
+    say: Callable[[float], str] | None = None,
+    chance: Callable[[float], str] = words.chance,
+) -> str:
+    """Selling today against keeping it and selling at the end. say, chance : a sum and a chance in words."""
     sell = found.sell_now
     if sell is None:
         return "Without a price or a value of a good example, selling cannot be set against keeping."
-    use = words.plural(len(found.years), "year")
-    dear = sell.dearer.mean
-    text = f"Sold now it brings about {words.about(sell.receives.p50, found.currency)} after the cost of selling. "
-    if dear >= 0:
+    say = say or (lambda amount: words.about(amount, found.currency))
+    likely = sell.dearer.p50
+    text = (
+        f"Sold now as it stands, {BASIS[sell.basis]}, it is likely to bring about {say(sell.receives.p50)} after the "
+        f"cost of selling. Keeping it {words.plural(len(found.years), 'year')} and selling then is likely to "
+    )
+    if likely >= 0:
         text += (
-            f"Keeping it {use} and selling then costs {words.about(dear, found.currency)} more in today's money: that "
-            f"is the price of having it, {words.about(sell.per_year, found.currency)} a year."
+            f"cost about {say(likely)} more in present value, one time in five more than {say(sell.dearer.p80)}: that "
+            f"is the price of having it, {say(sell.per_year)} a year on average."
         )
     else:
-        text += f"Keeping it {use} and selling then leaves {words.about(-dear, found.currency)} more in today's money."
-    return f"{text} The chance that keeping it leaves more: {words.chance(sell.chance_keeping_pays)}."
+        text += f"leave about {say(-likely)} more in present value."
+    return f"{text} Chance that keeping it leaves more than selling now: {chance(sell.chance_keeping_pays)}."
 
 
 def rates(found: Keeping) -> str:

@@ -5,18 +5,24 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import json
+import re
 
 import numpy as np
 import pytest
 
 from estimator.assess import assess_fully
+from estimator.casefile.records import Bought
 from estimator.catalogue.load import load_catalogue
+from estimator.catalogue.running import running_settings
 from estimator.decide.ahead import ahead as years_ahead
 from estimator.decide.keep import keep
 from estimator.decide.plan import plan_year
 from estimator.money.discount import nominal_rate, spv, upv
 from estimator.problems import InputError
 from estimator.report.keep_text import keep_text
+from estimator.report.plain_words import money
+from estimator.views import keeping
+from estimator.views import words as view_words
 from tests.cars import cut, saloon
 from tests.decide.test_plan import PARTS
 
@@ -139,6 +145,40 @@ def test_selling_now_is_set_against_keeping(five):
     assert 0.85 * 6000 < sell.receives.mean < 6000
     assert sell.dearer.mean == pytest.approx(five.present.mean, abs=0.1 * 6000)
     assert 0 <= sell.chance_keeping_pays <= 1
+
+
+def test_sold_now_without_a_price_it_brings_a_good_ones_value_less_putting_it_right(world):
+    """By hand: the mean of a good one less that of what is spent today (never below scrap); then selling costs."""
+    case, catalogue, _ = world
+    free = dataclasses.replace(case, money=dataclasses.replace(case.money, asking=None))
+    result = assess_fully(free, catalogue, draws=1500)
+    found = keep(free, catalogue, years=2, result=result)
+    selling = running_settings(catalogue).value.selling
+    good = case.money.sound_example
+    mean = [(low + 4 * likely + high) / 6 for low, likely, high in (good, selling)]  # PERT
+    right = found.parts["putting_right"]
+    assert right > 200
+    assert found.sell_now.basis == "good-example"
+    assert found.sell_now.receives.mean == pytest.approx((mean[0] - right) * (1 - mean[1]), rel=0.03)
+    bought = dataclasses.replace(case, bought=Bought(date=case.car.viewed, price=5100.0))
+    kept_on = keep(bought, catalogue, years=1, result=assess_fully(bought, catalogue, draws=200))
+    assert (kept_on.sell_now.basis, keep(case, catalogue, years=1, result=world[2]).sell_now.basis) == (
+        "paid",
+        "asked",
+    )
+
+
+def test_page_and_terminal_say_the_same_of_selling_now(five, world):
+    """By hand: one sentence, the likely sum (P50) in both, the average named as one."""
+    shown, printed = keeping.sell_now(five), " ".join(keep_text(five, world[1]).split())
+    sell = five.sell_now
+    for figure in (sell.receives.p50, sell.dearer.p50, sell.dearer.p80):
+        assert view_words.about(figure, "GBP") in shown
+        assert money(figure, "GBP") in printed
+    assert "a year on average" in shown
+    assert "a year on average" in printed
+    skeleton = [re.sub(r"(£|GBP )[\d,]+", "#", text).split(" Chance")[0] for text in (shown, printed)]
+    assert skeleton[0] in skeleton[1]
 
 
 def test_without_price_and_value_the_value_is_left_out_and_said(world):

@@ -320,6 +320,18 @@ def test_a_quote_is_taken_once(opened: Opened) -> None:
     assert at.number_input(key="quote_price").value == 140
 
 
+@pytest.mark.parametrize("page", ["first_year", "keeping"])
+def test_stops_nobody_has_looked_at_stand_before_the_sums(opened: Opened, page: str) -> None:
+    """By hand: those the estimate names as open, each by its name, failed ones or not."""
+    at = go(opened("small-saloon"), page)
+    catalogue = load_catalogue()
+    said = words_on(at)
+    unseen = estimate.fully(case_of(at), catalogue).assessment.open_stops
+    assert unseen
+    assert all(catalogue.checks[check].name in said for check in unseen)
+    assert "Not looked at yet" in said
+
+
 def test_keeping_adds_up(opened: Opened) -> None:
     """By hand: the parts of the table add up to its last row within rounding."""
     at = go(opened("small-saloon"), "keeping")
