@@ -23,7 +23,10 @@ from estimator.why import Reason, reasons
 
 Floats = NDArray[np.float64]
 DRAWS, SEED = 20_000, 0
-MOST_DRAWS = 2_000_000
+FEWEST_DRAWS, MOST_DRAWS = (
+    20,
+    2_000_000,
+)  # a dot of the picture each, and errors of the figures that say something
 POLICY = (
     "What needs doing now is done in one round at purchase; tired parts behind strip-down which that round opens "
     "anyway are renewed with it; the rest in the month it falls due. Comfort and looks are priced apart."
@@ -147,7 +150,7 @@ def assess(
 
     Parameters
     ----------
-    draws : number of Monte Carlo draws, 1 to 2,000,000.
+    draws : number of Monte Carlo draws, 20 to 2,000,000.
     seed : any whole number >= 0; the same seed gives the same result with any number of workers.
     workers : threads that price blocks of draws; by default the machine's cores, two at most.
     progress : called with the share done, 0 to 1.
@@ -172,7 +175,7 @@ def assess_fully(
     progress: Callable[[float], None] | None = None,
 ) -> Result:
     """`assess`, with the draws kept for the decisions built on them."""
-    for name, value, low, high in (("draws", draws, 1, MOST_DRAWS), ("seed", seed, 0, 2**63)):
+    for name, value, low, high in (("draws", draws, FEWEST_DRAWS, MOST_DRAWS), ("seed", seed, 0, 2**63)):
         if not isinstance(value, (int, np.integer)) or not low <= value <= high:
             raise InputError(
                 Problem(case.name, None, name, f"must be a whole number {low} to {high}; found {value!r}")

@@ -116,13 +116,19 @@ def _bare(entries: tuple[Any, ...]) -> tuple[Any, ...]:
 
 
 def wear_of(car: Car) -> Wear:
-    """The wear stage of a car, kept for the papers it was made from."""
+    """The wear stage of a car, kept for the papers it was made from.
+
+    A quote adds a way to put a part right to those of this build; how long parts fitted long ago lived is not learnt
+    from it, so the pass is made without quotes.
+    """
     key = (papers_only(car.case), id(car.catalogue))  # kept with its catalogue, so no other can take its id
     with _LOCK:
         if key in _KEPT:
             _KEPT.move_to_end(key)
             return _KEPT[key][1]
-    made = _wear(car)
+    made = _wear(
+        car if not car.case.quote else resolve(dataclasses.replace(car.case, quote=()), car.catalogue)
+    )
     with _LOCK:
         _KEPT[key] = (car.catalogue, made)
         while len(_KEPT) > _MOST_KEPT:

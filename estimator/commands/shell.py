@@ -14,6 +14,7 @@ from estimator.problems import InputError, Problem
 from estimator.report.strict_json import to_json
 
 STDOUT = "-"
+FEWEST_DRAWS = 20  # as in estimator.assess, which is not imported to print help
 
 
 def whole(low: int, high: int) -> Callable[[str], int]:
@@ -65,10 +66,10 @@ def add_draws(
     """--draws, --seed, --workers with these defaults; `of` says what the draws are of, `workers` what works."""
     parser.add_argument(
         "--draws",
-        type=whole(1, most),
+        type=whole(FEWEST_DRAWS, most),
         default=draws,
         metavar="N",
-        help=f"simulated cars{of}, 1 to {most:,} (default {draws:,})",
+        help=f"simulated cars{of}, {FEWEST_DRAWS} to {most:,} (default {draws:,})",
     )
     parser.add_argument(
         "--seed",

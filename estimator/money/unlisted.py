@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from estimator.evidence.findings import OF_THE_CAR
 from estimator.money.ranges import pert_mean
 from estimator.pipeline import Prepared
-from estimator.simulate import Draws
+from estimator.simulate import BLOCK, Draws
 from estimator.streams import side_stream
 
 Floats = NDArray[np.float64]
@@ -55,8 +55,11 @@ def _diagnosis(prepared: Prepared, drawn: Draws, rng: np.random.Generator) -> Fl
     out = np.zeros(len(drawn))
     for level in sorted(prepared.grid.networks):
         _, network = prepared.grid.networks[level]
-        rows = np.flatnonzero(prepared.grid.p[drawn.point] == level)
-        if rows.size and traced.size:
+        here = np.flatnonzero(prepared.grid.p[drawn.point] == level)
+        if not traced.size:
+            continue
+        for start in range(0, here.size, BLOCK):  # so that what is held at once does not grow with the draws
+            rows = here[start : start + BLOCK]
             chance = network.leak_explains(evidence.belief, drawn.condition[rows])[:, traced]
             out[rows] = cost * (rng.random(chance.shape) < chance * evidence.harmless[traced]).sum(axis=1)
     return out

@@ -136,7 +136,7 @@ def test_open_stops_stand_first_with_what_cannot_be_made_now(ours):
     case = dataclasses.replace(case, car=dataclasses.replace(case.car, runs=False))
     found = ranked(assess_fully(case, ours, draws=1_000), 0.0)
     assert {o.check for o in found.open_stops} == set(
-        assess_fully(case, ours, draws=2).prepared.evidence.open_stops
+        assess_fully(case, ours, draws=20).prepared.evidence.open_stops
     )
     reasons = [bool(o.why_not) for o in found.open_stops]
     assert reasons == sorted(reasons)  # those that can be made first
@@ -198,7 +198,7 @@ def test_what_a_refusal_takes_off_is_what_taking_it_back_would_give(ours):
 def test_too_few_draws_are_refused_not_answered_with_a_fault(tmp_path, capsys):
     path = tmp_path / "car.toml"
     path.write_text(CASE, encoding="utf-8")
-    for draws in (1, 2, 50):
+    for draws in (20, 50, 150):
         assert f"must be {FEWEST_DRAWS} or more" in refused(capsys, "next", path, "--draws", draws)
         assert run("offer", path, "--draws", draws) == 0
         assert "rough" in capsys.readouterr().out
