@@ -40,6 +40,18 @@ def test_plan_writes_its_json_orders_and_cards(case, tmp_path, capsys):
     assert "<article" in cards.read_text(encoding="utf-8")
 
 
+def test_no_hours_and_no_money_is_a_plan_that_says_so(case, tmp_path, capsys):
+    """By hand: nothing fits, what would free it is named; a plan without jobs has cards that say there are none."""
+    none = ("--monthly", 0, "--in-hand", 0, "--own-hours", 0, "--draws", 100)
+    assert run("plan", case, *none, "--do", "brake-fluid", "--cards", tmp_path / "cards.txt") == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "No job fits into the limits." in out
+    assert "would let everything fit" in out
+    assert run("plan", case, "--threshold", "0.999", "--draws", 100, "--cards", tmp_path / "no.txt") == 0
+    assert "No single part is likely enough" in capsys.readouterr().out
+    assert (tmp_path / "no.txt").read_text(encoding="utf-8") == "No jobs are planned.\n"
+
+
 def test_keep_writes_its_json(case, capsys):
     assert run("keep", case, "--draws", 200, "--years", 3, "--json", "-") == 0
     data = json.loads(capsys.readouterr().out, parse_constant=pytest.fail)
@@ -82,12 +94,17 @@ def test_fit_writes_its_json(lives, capsys):
         (("plan", "--monthly", "much"), "number"),
         (("plan", "--level", 1), "between 0 and 1"),
         (("plan", "--orders", "list.txt"), ".csv or .xlsx"),
+        (("plan", "--cards", "cards.pdf"), ".html"),
+        (("plan", "--months", 37), "from 1 to 36"),
+        (("plan", "--own-hours", "-1"), "0 or more"),
         (("plan", "--do", "no-such-part", "--draws", 20), "no part of this car"),
         (("plan", "--by", "1999-01-01", "--draws", 20), "within the months planned"),
         (("keep", "--years", 0), "from 1 to 40"),
         (("keep", "--years", 200), "from 1 to 40"),
         (("keep", "--discount=-100%"), "above -50 %"),
         (("keep", "--discount", "-1"), "above -50 %"),
+        (("keep", "--discount", "nan"), "above -50 %"),
+        (("keep", "--inflation", "100%"), "below 100 %"),
         (("record",), "nothing to record"),
         (("record", "--paid", 100), "--bought"),
         (("record", "--price", 10), "--invoice or --done"),
@@ -98,6 +115,15 @@ def test_fit_writes_its_json(lives, capsys):
             "the case is in GBP",
         ),
         (("record", "--date", "2026-11-20", "--done", "no-such-part"), "no-such-part"),
+        (
+            ("record", "--date", "2026-11-20", "--done", "brake-fluid", "--done", "brake-fluid"),
+            "stands twice",
+        ),
+        (("record", "--date", "2026-11-20", "--done", "brake-fluid", "--price", "-5"), "0 or more"),
+        (
+            ("record", "--bought", "2026-12-05", "--date", "2026-11-20", "--invoice", "brake-fluid"),
+            "before the purchase",
+        ),
         (("record", "--date", "2026-12-24", "--done", "brake-fluid"), "add [bought]"),
         (("record", "--date", "20.11.2026", "--done", "brake-fluid"), "1998-06-11"),
     ],

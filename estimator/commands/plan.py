@@ -101,6 +101,11 @@ def run(args: argparse.Namespace) -> int:
         raise InputError(Problem(targets[0], None, "", "cannot be two results at once"))
     if args.orders is not None and not args.orders.lower().endswith((".csv", ".xlsx")):
         raise InputError(Problem(args.orders, None, "", "the order list is written as .csv or .xlsx"))
+    if args.cards is not None and args.cards.lower().endswith((".pdf", ".docx", ".xlsx", ".csv")):
+        text = (
+            "job cards are written as .html (print it, or save it as PDF, from a browser) or as text (.txt)"
+        )
+        raise InputError(Problem(args.cards, None, "", text))
     from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
     from estimator.decide.plan import plan_year

@@ -449,9 +449,7 @@ def _notes(
             + "; ".join(j.name for j in urgent)
         )
     if not work.jobs:
-        notes.append(
-            "Nothing is likely enough to plan for; what turns up is all there is, and the reserve is for it."
-        )
+        notes.append("What turns up is all there is to pay for; the reserve is for it.")
     if not settings.has_money_limit:
         notes.append("No money was named (monthly, in_hand or a budget): nothing is put off for want of it.")
     monthly = settings.own_hours

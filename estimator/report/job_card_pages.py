@@ -96,7 +96,7 @@ def sections(card: JobCard) -> list[Section]:
 
 def cards_text(cards: Sequence[JobCard]) -> str:
     """All cards for a terminal, 80 columns."""
-    return "\n\n".join(card_text(card) for card in cards)
+    return "\n\n".join(card_text(card) for card in cards) or "No jobs are planned."
 
 
 def card_text(card: JobCard) -> str:

@@ -15,8 +15,9 @@ from estimator.views.words import NEEDS, PLAN_STATUS, job_hours, percent
 MOST_APART = 8
 ONCE = (
     "An estimate, not an inspection or a certificate of roadworthiness. Local rules, the maker's manual and competent "
-    "or licensed people come first. Labour in 'while it is apart' is counted at a workshop's rate."
+    "or licensed people come first."
 )
+AT_A_WORKSHOP = " Labour in 'while it is apart' is counted at a workshop's rate."
 
 
 def plan_text(plan: Plan, catalogue: Catalogue, *, everything: bool = False) -> str:
@@ -32,7 +33,7 @@ def plan_text(plan: Plan, catalogue: Catalogue, *, everything: bool = False) -> 
         _apart(plan, catalogue, everything=everything),
         _orders(plan, everything=everything),
         bullets(plan.warnings if everything else ()),
-        wrapped(ONCE),
+        wrapped(ONCE + AT_A_WORKSHOP * bool(plan.while_apart)),
     )
     return joined(sections)
 
@@ -136,11 +137,12 @@ def _apart(plan: Plan, catalogue: Catalogue, *, everything: bool) -> list[str]:
         return []
     ranked = sorted(plan.while_apart, key=lambda a: (not a.renew_now, -a.chance))
     shown = ranked if everything else ranked[:MOST_APART]
-    rows = [
-        f"While it is apart (of 100 such parts, need it within {plan.horizon_years:g} years; worth it from)"
-    ]
+    rows = wrapped(
+        f"While it is apart: of 100 such parts so many need it within {plan.horizon_years:g} years; from so many on "
+        "renewing it now pays"
+    )
     for a in shown:
-        edge = "never" if a.break_even >= 1 else f"{100 * a.break_even:.0f}"
+        edge = "it never pays" if a.break_even >= 1 else f"pays from {100 * a.break_even:.0f}"
         verdict = "renew now" if a.renew_now else "put back"
         twice = sum(other.component == a.component for other in plan.while_apart) > 1
         behind = f", behind {plan.job(a.job).name.split(', and ')[0]}" if twice else ""

@@ -11,6 +11,7 @@ from estimator.record import Recorded
 from estimator.report.blocks import bullets, joined, wrapped
 from estimator.report.plain_words import money
 from estimator.views.looking_back import not_counted
+from estimator.views.words import percent, plural
 
 
 def record_text(
@@ -46,10 +47,9 @@ def said(entry: dict[str, Any]) -> str:
 def look_back_rows(back: LookBack, currency: str) -> Sequence[str]:
     """What happened since the purchase against what was expected on the day of it, a line each."""
     return (
-        f"Since {back.since}: {money(back.spent, currency)} in {back.bills_recorded} bills; on that day the whole "
-        f"first year was expected at {money(back.expected['p10'], currency)} to "
-        f"{money(back.expected['p90'], currency)} (eight times in ten), "
-        f"{100 * back.share_of_year:.0f} of 100 parts of it gone by.",
+        f"Since {back.since}: {money(back.spent, currency)} in {plural(back.bills_recorded, 'bill')}; on that day the "
+        f"whole first year, of which {percent(back.share_of_year)} has gone by, was expected at "
+        f"{money(back.expected['p10'], currency)} to {money(back.expected['p90'], currency)} (eight times in ten).",
         "Bills inside the range of eight in ten of their parts: " + _tally(back.bills),
         "Parts seen apart that were spent: " + _tally(back.conditions),
         *not_counted(back),
