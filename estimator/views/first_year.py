@@ -33,9 +33,7 @@ def status(plan: Plan) -> str:
         return f"{text} It stays off the road: what has to come first does not fit."
     if month is None:
         return f"{text} It is not likely to be on the road within these {len(plan.months)} months."
-    if month.number == 1:
-        return f"{text} It is on the road from the first month, four chances in five."
-    return f"{text} On the road with four chances in five by the end of {month.start:%B %Y}."
+    return f"{text} On the road by the end of month {month.number}, with four chances in five or more."
 
 
 def money(plan: Plan) -> str:

@@ -376,6 +376,9 @@ def test_on_the_road_by_a_day_counts_work_at_the_end_of_its_month(world):
         assert planned(world, by=day, **plenty).on_road_by == (day, 0.0)
     text = " ".join(plan_text(end, world[1]).split())
     assert "counts as done at its end" in text
+    said = "On the road by the end of month 1, with four chances in five or more."
+    assert said in text  # page and terminal say it alike, and not that it is there from the first day
+    assert said in first_year.status(end)
     for wrong in (today - datetime.timedelta(days=1), today + datetime.timedelta(days=400)):
         with pytest.raises(InputError, match="within the months planned"):
             planned(world, by=wrong)

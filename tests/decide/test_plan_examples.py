@@ -24,6 +24,7 @@ SETTINGS = {
     "as it is": {},
     "tight money": {"monthly": 260.0, "in_hand": 300.0},
     "tight hours": {"own_hours": 6.0, "own_skill": 3, "in_hand": 50_000.0, "bookings": 1},
+    "workshop only": {"own_hours": 0.0, "in_hand": 50_000.0, "bookings": 1},
     "season and a skilled hand": {"own_hours": 30.0, "own_skill": 3, "monthly": 900.0, "in_hand": 1_500.0},
     "plenty": {"in_hand": 1e6, "own_hours": 400.0, "own_skill": 3, "bookings": 99},
 }
