@@ -97,15 +97,20 @@ class Damage:
     A victim that a present sign points at stays as drawn: the sign says more of it. Other limits: conditions of the
     victim are no evidence on its attacker; one step, as drawn, so that what was spoilt spoils nothing in its turn.
 
-    attacker (A,), victim (V,) : positions. hit (A, V) : -log chance that a victim drawn not spent stays so;
-    owed (A, V) : share of the victim's draws as spent that is owed to the attacker where that is spent; worn (V,) :
-    chance that a victim relieved is worn, else it is sound.
+    attacker (A,), victim (V,) : positions. Pairs of them (K,), by attacker: pairs, first (A,) how many each has and
+    where they start; of_pair (K,) the pair's victim, 0 .. V - 1; hit (K,) : chance that a victim drawn not spent is
+    spent where the attacker is; owed (K,) : share of its draws as spent that is owed to the attacker.
+    most_owed (V,) : the sum of that; worn (V,) : chance that a victim relieved is worn, else it is sound.
     """
 
     attacker: Ints
     victim: Ints
-    hit: NDArray[np.float32]
-    owed: NDArray[np.float32]
+    pairs: Ints
+    first: Ints
+    of_pair: Ints
+    hit: Floats
+    owed: Floats
+    most_owed: Floats
     worn: Floats
 
     @classmethod
@@ -125,11 +130,10 @@ class Damage:
         )
         attacker = np.unique([i for i, _, _ in pairs]).astype(np.intp)
         victim = np.unique([j for _, j, _ in pairs]).astype(np.intp)
-        shape = (attacker.size, victim.size)
-        chance, gone = np.zeros(shape), np.zeros(shape)
+        chance, gone = np.zeros(len(pairs)), np.zeros(len(pairs))
         edges = prepared.wear.age_edges
         left = float(grid.weight @ np.array(car.catalogue.settings.evidence.care.deferral)[grid.q])
-        for i, j, rate in pairs:
+        for k, (i, j, rate) in enumerate(pairs):
             spoilt = spoilt_share(
                 rate,
                 attacker_years=left * car.parts[i].deferral_years,
@@ -141,15 +145,21 @@ class Damage:
             heard = min(1.0, _odds(now[j, SPENT]) / _odds(before[j, SPENT]))
             spoilt = spoilt * heard / (1 - spoilt + spoilt * heard)
             bad = before[i, SPENT]
-            here = np.searchsorted(attacker, i), np.searchsorted(victim, j)
-            chance[here] = spoilt * (1 - bad) / (1 - spoilt * bad) * fitted[j] / (1 - now[j, SPENT])
-            gone[here] = chance[here] * bad / (1 - bad) * (1 - now[j, SPENT]) / now[j, SPENT]
-        within = np.minimum(1.0, MOST_OWED / np.maximum(gone.sum(axis=0), 1e-12))
+            chance[k] = spoilt * (1 - bad) / (1 - spoilt * bad) * fitted[j] / (1 - now[j, SPENT])
+            gone[k] = chance[k] * bad / (1 - bad) * (1 - now[j, SPENT]) / now[j, SPENT]
+        of_pair = np.searchsorted(victim, np.array([j for _, j, _ in pairs], np.intp))
+        all_gone = np.bincount(of_pair, gone, victim.size).astype(float, copy=False)
+        within = np.minimum(1.0, MOST_OWED / np.maximum(all_gone, 1e-12))
+        count = np.bincount(np.searchsorted(attacker, np.array([i for i, _, _ in pairs], np.intp)))
         return cls(
             attacker=attacker,
             victim=victim,
-            hit=-np.log1p(-chance * within).astype(np.float32),
-            owed=(gone * within).astype(np.float32),
+            pairs=count,
+            first=np.cumsum(count) - count,
+            of_pair=of_pair,
+            hit=chance * within[of_pair],
+            owed=gone * within[of_pair],
+            most_owed=all_gone * within,
             worn=now[victim, WORN] / (now[victim, WORN] + now[victim, SOUND]),
         )
 
@@ -157,17 +167,24 @@ class Damage:
         """(n, C) conditions as drawn, with who is spent together put right."""
         if not self.victim.size:
             return condition
-        bad = (condition[:, self.attacker] == SPENT).astype(np.float32)
-        drawn = condition[:, self.victim]
-        u = rng.random(drawn.shape, dtype=np.float32)
-        spent = drawn == SPENT
-        spoilt = ~spent & (u < -np.expm1(-(bad @ self.hit)))
-        spared = spent & (u < self.owed.sum(axis=0) - bad @ self.owed)
-        row, which = np.nonzero(spared)
+        n, count = len(condition), self.victim.size
+        bad = np.flatnonzero(condition[:, self.attacker] == SPENT)
+        row, which = np.divmod(bad, self.attacker.size)
+        each = self.pairs.take(which)
+        pair = np.repeat(self.first.take(which) - np.cumsum(each) + each, each) + np.arange(each.sum())
+        cell = np.repeat(row * count, each) + self.of_pair.take(pair)
+        drawn = condition[:, self.victim].ravel()
+        spoilt = cell[rng.random(cell.size, dtype=np.float32) < self.hit.take(pair)]
+        spoilt = spoilt[drawn[spoilt] != SPENT]
+        spent = np.flatnonzero(drawn == SPENT)
+        owed = self.most_owed.take(spent % count) - np.bincount(cell, self.owed.take(pair), n * count).take(
+            spent
+        )
+        spared = spent[rng.random(spent.size, dtype=np.float32) < owed]
         drawn[spoilt] = SPENT
-        drawn[row, which] = np.where(rng.random(row.size) < self.worn[which], WORN, SOUND)
+        drawn[spared] = np.where(rng.random(spared.size) < self.worn[spared % count], WORN, SOUND)
         out = condition.copy()
-        out[:, self.victim] = drawn
+        out[:, self.victim] = drawn.reshape(n, count)
         return out
 
 
