@@ -158,7 +158,9 @@ def test_wear_stands_on_numpy_and_scipy_alone():
 
 def test_noisy_or_stands_on_numpy_alone():
     standard = __import__("sys").stdlib_module_names
-    network = [f"evidence.{m}" for m in ("noisy_or", "frontier", "subsets", "network", "backward_draws", "guided")]
+    network = [
+        f"evidence.{m}" for m in ("noisy_or", "frontier", "subsets", "network", "backward_draws", "guided")
+    ]
     for module in (*network, "streams"):
         path = MODULES[module]
         assert libraries(path) - standard - {"numpy"} == set(), module
