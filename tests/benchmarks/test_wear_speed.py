@@ -21,7 +21,7 @@ EVENTS = 50.0  # at least so many times faster than simulating events to the sam
 ERROR = 0.005
 
 
-def seconds(work: Callable[[], object], *, repeats: int = 3) -> float:
+def seconds(work: Callable[[], object], *, repeats: int = 5) -> float:
     """Best of a few runs: other work on the machine only ever adds."""
     best = np.inf
     for _ in range(repeats):

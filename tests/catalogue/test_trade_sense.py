@@ -123,3 +123,24 @@ def test_a_part_is_on_no_car_that_cannot_have_it(part: str) -> None:
     for build in CANNOT[part]:
         assert QUESTIONS.can_hold(parse_expression(build))
         assert not QUESTIONS.can_hold(both((has, parse_expression(build)))), build
+
+
+CAUTIONED = {  # what a part's name or a card speaks of -> one of these cautions stands on it
+    "telescopic dampers": {"springs", "compressed-gas"},
+    "spheres": {"compressed-gas", "hydropneumatic-pressure"},
+    "brake hoses, ": {"brakes", "brake-fluid"},
+    "pretensioners": {"airbag"},
+    "windscreen": {"glass"},
+}
+
+
+@pytest.mark.parametrize("word", CAUTIONED)
+def test_what_can_hurt_is_said_where_it_comes_apart(word: str) -> None:
+    """A compressed spring or gas, a brake left open, a charge, glass: named in the words, named in the cautions."""
+    told = [
+        (x.id, x.cautions)
+        for x in (*CATALOGUE.components.values(), *CATALOGUE.steps.values())
+        if word in " ".join((x.name, *x.card))
+    ]
+    assert told
+    assert [name for name, cautions in told if not CAUTIONED[word] & set(cautions)] == []
