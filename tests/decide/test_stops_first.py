@@ -16,6 +16,7 @@ from estimator.catalogue.load import load_catalogue
 from estimator.decide.compare import compare, compared
 from estimator.decide.next_checks import FEWEST_DRAWS, ranked
 from estimator.decide.offer import offered
+from estimator.decide.refusals import likelihood
 from estimator.decide.scene import scene_of
 from estimator.evidence.findings import applies
 from estimator.problems import InputError
@@ -183,13 +184,17 @@ def test_what_a_refusal_takes_off_is_what_taking_it_back_would_give(ours):
     ):
         money = dataclasses.replace(saloon().money, asking=6000.0, sound_example=(9000.0, 12_000.0, 15_000.0))
         plain = dataclasses.replace(saloon(), money=money)
-        with_it, without = (
-            ranked(assess_fully(case, ours, draws=20_000, seed=k), 2_000.0, minutes=0)
+        results = [
+            assess_fully(case, ours, draws=40_000, seed=k)
             for k, case in enumerate((with_findings(plain, said), plain))
-        )
+        ]
+        with_it, without = (ranked(result, 2_000.0, minutes=0) for result in results)
         assert without.refusal is None
         took = without.by_value - with_it.by_value
-        error = 4 * np.sqrt(2) * 3_500 / np.sqrt(20_000)  # of two means of worths that spread so far
+        weight = 1 / likelihood(results[0], [said])
+        effective = weight.sum() ** 2 / (weight**2).sum()
+        error = 4 * results[1].outlays.total.year.std() * np.sqrt(1 / effective + 1 / 40_000)  # of two means
+        assert with_it.refusal.lowers > 0
         assert with_it.refusal.lowers == pytest.approx(took, abs=error)
         assert "A refusal is evidence" in " ".join(next_text(with_it, ours).split())
         assert "evidence" in look_next.refusal(with_it)
