@@ -78,7 +78,7 @@ def market_draws(book: PriceBook, n: int, rng: np.random.Generator) -> _Market:
     factor = np.exp(book.market_sd * common.standard_normal(n) - book.market_sd**2 / 2) * (1 + book.tax)
     rate = _pick(book.rate, n, common) * factor
     carriage = _pick(book.carriage, n, common) * (1 + book.tax)
-    level = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], rng.random(n), side="right")
+    level = np.searchsorted(np.cumsum(book.scarcity_weights)[:-1], common.random(n), side="right")
     return _Market(factor, rate, carriage, level)
 
 
