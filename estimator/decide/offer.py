@@ -160,7 +160,7 @@ def offer(
 
     Parameters
     ----------
-    draws, seed : Monte Carlo draws, 1 to 2,000,000, and their seed, a whole number >= 0; the same seed gives the
+    draws, seed : Monte Carlo draws, 20 to 2,000,000, and their seed, a whole number >= 0; the same seed gives the
         same result.
     workers : threads that price blocks of draws, by default the machine's cores, two at most; the result does not
         depend on it.

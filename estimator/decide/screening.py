@@ -44,7 +44,7 @@ def screen(
     cars : path of a CSV file, or a frame (a DataFrame, a mapping of columns, a list of mappings), with the keys of
         [car] and [money] as columns and, for more, `folder`, a folder with a case.toml as seen from the CSV file or,
         for a frame, from the current folder.
-    draws, seed : Monte Carlo draws of each car, 1 to 2,000,000, and their seed, a whole number >= 0.
+    draws, seed : Monte Carlo draws of each car, 20 to 2,000,000, and their seed, a whole number >= 0.
     workers : processes; by default the machine's cores. The result does not depend on it.
     progress : called with the number of rows done.
 
