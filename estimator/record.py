@@ -62,9 +62,9 @@ def done(date: datetime.date, component: str | None = None, **more: Any) -> Entr
 
 
 def seen(date: datetime.date, component: str, condition: str, *, by: str = "owner", **more: Any) -> Entry:
-    """What a part was like when it was apart: sound, worn or spent, in the owner's own log."""
+    """What a part was like when it was apart: sound, worn or spent."""
     return invoice(
-        date, component=component, **{"what": f"seen-{condition}", "by": by, "evidence": "stamp", **more}
+        date, component=component, **{"what": f"seen-{condition}", "by": by, "evidence": "strip-down", **more}
     )
 
 

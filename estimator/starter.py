@@ -122,7 +122,7 @@ currency = "GBP"                # three letters: GBP, EUR, USD ...
 #: moulded = 1985               # old stock: the year its rubber was moulded
 #: by = "unknown"               # workshop, owner (default unknown)
 #: evidence = "note"            # how you know: invoice naming this car, receipt for the part, stamp, note,
-                                # owner-word, trader-word (default note)
+                                # owner-word, trader-word, strip-down (default note)
 #: side = "both"                # left, right (default both)
 #: odometer = 47120
 #: unit = "miles"

@@ -134,11 +134,13 @@ def _work(case: Case, catalogue: Catalogue, plan: Plan) -> None:
         ("what", "What"),
         ("fitted", "What was fitted"),
         ("by", "By"),
-        ("evidence", "Proof"),
     ):
         choices = words.CHOICES[field]
-        first = {"what": "renewed", "evidence": "invoice"}.get(field, next(iter(choices)))
-        _choice(label, choices, f"done_{field}", first)
+        _choice(label, choices, f"done_{field}", "renewed" if field == "what" else next(iter(choices)))
+    proof = _proof()
+    _choice(
+        "Proof", words.CHOICES["evidence"], proof, "invoice" if proof == "done_evidence" else "strip-down"
+    )
     _amount(f"Odometer then ({case.car.unit})", "done_odometer", step=100.0)
     _amount("The bill, tax included", "done_price", step=10.0, currency=case.money.currency)
     st.text_input("Note", key=session.start("done_note", ""), persist_state="session")
@@ -149,6 +151,11 @@ def _work(case: Case, catalogue: Catalogue, plan: Plan) -> None:
             persist_state="session",
         )
     st.button("Write it down", key="done_keep", on_click=_keep_work, type="primary")
+
+
+def _proof() -> str:
+    """The field of the proof: of work it is mostly a bill, of what was seen mostly that the part was apart."""
+    return "done_seen_evidence" if str(session.value("done_what")).startswith("seen-") else "done_evidence"
 
 
 def _keep_work() -> None:
@@ -171,7 +178,8 @@ def _entry(part: str, *, first: bool, of: int) -> dict[str, Any]:
     row = {
         "date": read_day(session.value("done_date", "")),
         "component": part,
-        **{field: session.value(f"done_{field}") for field in ("what", "fitted", "by", "evidence")},
+        **{field: session.value(f"done_{field}") for field in ("what", "fitted", "by")},
+        "evidence": session.value(_proof()),
         "odometer": session.value("done_odometer"),
         "price": price,
         "note": note,

@@ -159,6 +159,7 @@ CHOICES: dict[str, dict[str, str]] = {
         "note": "a note",
         "owner-word": "owner says so",
         "trader-word": "trader says so",
+        "strip-down": "seen taken apart, on this car",
     },
     "side": {"both": "both or whole", "left": "left", "right": "right"},
     "how": {"in-person": "in person", "pictures": "from pictures", "reported": "told by somebody"},

@@ -233,16 +233,17 @@ def test_what_a_strip_down_showed_is_written_down_as_seen(opened: Opened) -> Non
     at.text_input(key="done_bought_date").set_value("2026-11-02")
     at = ran(at.button(key="done_bought_keep").click().run())
     before = case_of(at)
-    at.button_group(key="done_what").set_value("seen-worn")
-    at.button_group(key="done_evidence").set_value("stamp")
+    at = ran(at.button_group(key="done_what").set_value("seen-worn").run())
+    assert at.button_group(key="done_seen_evidence").value == "strip-down"
     at.text_input(key="done_note").set_value("play by hand")
     at = _write_down(at, "2027-02-02", odometer=52_900.0)
     assert not at.error
     made = case_of(at)
     assert made.work[:-1] == before.work
     entry = made.work[-1]
-    assert (entry.what, entry.fitted, entry.note, entry.odometer) == (
+    assert (entry.what, entry.evidence, entry.fitted, entry.note, entry.odometer) == (
         "seen-worn",
+        "strip-down",
         "unknown",
         "play by hand",
         52_900,
