@@ -12,7 +12,6 @@ import contextlib
 import datetime
 import os
 import sqlite3
-import time
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,6 +21,7 @@ from typing import Literal
 import platformdirs
 
 from estimator.files import InputError, Problem
+from estimator.locks import alone
 
 DATA_DIR_VARIABLE = "ESTIMATOR_DATA_DIR"
 FILE_NAME = "cases.sqlite"
@@ -299,23 +299,13 @@ class Store:
 
     @contextlib.contextmanager
     def _alone(self) -> Iterator[None]:
-        """Only one process at a time sets a file aside; a lock left by one that died is taken over."""
-        lock = self.path.with_name(f"{FILE_NAME}.moving")
-        end = time.monotonic() + BUSY_S
-        while True:
+        """Only one process at a time sets a file aside."""
+        with contextlib.ExitStack() as held:
             try:
-                os.close(os.open(lock, os.O_CREAT | os.O_EXCL | os.O_WRONLY))
-                break
-            except FileExistsError:
-                if time.monotonic() > end:
-                    lock.unlink(missing_ok=True)
-                time.sleep(0.05)
+                held.enter_context(alone(self.path.with_name(f"{FILE_NAME}.moving"), stale_s=BUSY_S))
             except OSError as error:
                 raise self._refused(error) from None
-        try:
             yield
-        finally:
-            lock.unlink(missing_ok=True)
 
 
 class _Damaged(sqlite3.DatabaseError):

@@ -16,9 +16,11 @@ after, and what was expected on the day of purchase is held against what happene
 from __future__ import annotations
 
 import argparse
+import contextlib
 import datetime
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from estimator.commands.plan import amount, day
 from estimator.commands.record_flags import check_flags
@@ -36,7 +38,12 @@ from estimator.commands.shell import (
 )
 from estimator.problems import InputError, Problem
 
+if TYPE_CHECKING:
+    from estimator.catalogue.load import Catalogue
+    from estimator.record import Recorded
+
 DRAWS, SEED, MOST = 4_000, 0, 2_000_000
+STALE_S = 60.0  # a lock older than that was left by a run that died
 FITTED = ("new", "pattern", "used", "old-stock", "rebuilt", "repaired")
 CONDITIONS = ("seen-sound", "seen-worn", "seen-spent")
 RESULTS = ("present", "absent", "could-not-try", "refused")
@@ -116,30 +123,15 @@ def run(args: argparse.Namespace) -> int:
     from estimator.case import parse_case
     from estimator.catalogue.load import load_catalogue
     from estimator.files import decode_text, read_bytes
-    from estimator.record import record
-    from estimator.record_papers import record_papers
     from estimator.report.record_text import record_text
 
     catalogue = load_catalogue(args.catalogue)
-    text = decode_text(read_bytes(args.case), args.case)
-    old = parse_case(text, args.case, catalogue)
-    if args.sheet is not None:
-        found = recorded_sheet(text, args, catalogue)
-    elif args.csv is not None:
-        found = record_papers(text, args.csv, name=args.case, catalogue=catalogue, currency=args.currency)
-    else:
-        found = record(
-            text,
-            _entries(args),
-            name=args.case,
-            catalogue=catalogue,
-            bought=args.bought,
-            paid=args.paid,
-            currency=args.currency,
-            history=args.history,
-        )
-    if found.text != text or target != args.case:
-        write_text(target, found.text)
+    with _alone_at(args.case):
+        text = decode_text(read_bytes(args.case), args.case)
+        old = parse_case(text, args.case, catalogue)
+        found = _recorded(text, args, catalogue)
+        if found.text != text or target != args.case:
+            write_text(target, _rows_ended_as(text, found.text))
     before = after = back = None
     if not args.no_forecast:
         from estimator.assess import assess
@@ -169,6 +161,44 @@ def run(args: argparse.Namespace) -> int:
     if args.json != STDOUT:
         print(record_text(found, before=before, after=after, back=back))
     return 0
+
+
+@contextlib.contextmanager
+def _alone_at(case: str) -> Iterator[None]:
+    """Two runs at one file record one after the other; where no lock can stand beside it there is none."""
+    from estimator.locks import alone
+
+    path = Path(case).resolve()
+    with contextlib.ExitStack() as held:
+        with contextlib.suppress(OSError):
+            held.enter_context(alone(path.with_name(f".{path.name}.recording"), stale_s=STALE_S))
+        yield
+
+
+def _recorded(text: str, args: argparse.Namespace, catalogue: Catalogue) -> Recorded:
+    """The case file's text with what the flags say in it."""
+    from estimator.record import record
+    from estimator.record_papers import record_papers
+
+    if args.sheet is not None:
+        return recorded_sheet(text, args, catalogue)
+    if args.csv is not None:
+        return record_papers(text, args.csv, name=args.case, catalogue=catalogue, currency=args.currency)
+    return record(
+        text,
+        _entries(args),
+        name=args.case,
+        catalogue=catalogue,
+        bought=args.bought,
+        paid=args.paid,
+        currency=args.currency,
+        history=args.history,
+    )
+
+
+def _rows_ended_as(old: str, new: str) -> str:
+    """The new text with the line ends of the old one."""
+    return new.replace("\r\n", "\n").replace("\n", "\r\n") if "\r\n" in old else new
 
 
 def _plain(value: Any) -> Any:

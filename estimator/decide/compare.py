@@ -152,7 +152,8 @@ def compare(
 ) -> Comparison:
     """Cars side by side, by value less price and excess outlay where all have a value, else by price and outlay.
 
-    A risk tolerance is that of the first car that states one.
+    The risk tolerance is the buyer's: the least where the files state different ones (and a warning). Which car stands
+    first in `cases` does not matter.
 
     Parameters
     ----------
@@ -171,17 +172,18 @@ def compare(
     _comparable(made)
     known = catalogue or load_catalogue()
     outlays, stops = [], []
-    for number, case in enumerate(made):
+    number = {place: rank for rank, place in enumerate(sorted(range(len(made)), key=lambda i: repr(made[i])))}
+    for place, case in enumerate(made):
         prepared = prepare(case, known)
-        outlays.append(common_outlays(prepared, draws=draws, seed=seed, own=number, workers=workers))
+        outlays.append(common_outlays(prepared, draws=draws, seed=seed, own=number[place], workers=workers))
         stops.append(stops_of(prepared))
         if progress is not None:
-            progress((number + 1) / len(made))
+            progress((place + 1) / len(made))
     values, normal = None, None
     if all(c.money.sound_example is not None for c in made):
-        values = [value_draws(c, draws, seed=seed + 7_907 * (i + 1)) for i, c in enumerate(made)]
+        values = [value_draws(c, draws, seed=seed + 7_907 * (number[i] + 1)) for i, c in enumerate(made)]
         normal = [reference_outlay(c, known) for c in made]
-    rho = next((c.money.risk_tolerance for c in made if c.money.risk_tolerance is not None), None)
+    rho = min((c.money.risk_tolerance for c in made if c.money.risk_tolerance is not None), default=None)
     return compared(made, outlays, values, normal, rho=rho, seed=seed, stops=stops)
 
 
@@ -271,6 +273,10 @@ def compared(
     if best.size < FEW_DRAWS:
         warnings.append(
             f"only {best.size} draws: every sum here is rough; ask for more (the default is {DRAWS:,})"
+        )
+    if rho is not None and any(c.money.risk_tolerance != rho for c in cases):
+        warnings.append(
+            f"the files do not agree on money.risk_tolerance: {rho:,.0f}, the least, is taken for all"
         )
     if rho is None:
         warnings.append("no money.risk_tolerance is given: compared by the mean")

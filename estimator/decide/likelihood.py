@@ -43,7 +43,8 @@ def sign_chances(prepared: Prepared, drawn: Draws, options: Sequence[Option]) ->
     leak = np.array([leak_by_presentation(o.check, o.share) for o in options]).reshape(len(options), 2).T
     maskable = np.array([o.check.maskable for o in options])
     viewer = prepared.car.catalogue.settings.evidence.viewer
-    by_senses = np.array([o.check.kind in SENSES and o.by == prepared.car.case.car.viewer for o in options])
+    mine = prepared.car.case.car.viewer
+    by_senses = np.array([o.check.kind in SENSES and o.by == mine for o in options], dtype=bool)
     dressed, passing = grid_levels(prepared, drawn)
     out = np.empty((len(drawn), len(options)))
     for masked in (False, True):

@@ -123,3 +123,19 @@ def test_one_car_two_currencies_or_no_price_are_refused():
     free = dataclasses.replace(free, money=dataclasses.replace(free.money, asking=None))
     with pytest.raises(InputError, match=r"two: money\.asking"):
         compare([named("one"), free], catalogue())
+
+
+def test_the_order_of_the_files_does_not_choose_the_car():
+    """By hand: the same draws for the same car wherever it stands; of two tolerances the lesser, and a word on it."""
+    bold, shy = (
+        dataclasses.replace(case, money=dataclasses.replace(case.money, risk_tolerance=rho))
+        for case, rho in ((named("bold"), 1e6), (named("shy", asking=3500), 900.0))
+    )
+    one, other = (compare(cases, catalogue(), draws=6_000) for cases in ([bold, shy], [shy, bold]))
+    assert one.cases == other.cases[::-1]
+    assert one.p_cheaper[0][1] == other.p_cheaper[1][0]
+    assert one.cases[one.first].case == other.cases[other.first].case
+    assert {(1 - i, 1 - j, k) for i, j, k in one.dominates} == set(other.dominates)
+    assert any("do not agree on money.risk_tolerance: 900" in said for said in one.warnings)
+    alike = compare([shy, dataclasses.replace(shy)], catalogue(), draws=600)
+    assert not any("agree" in said for said in alike.warnings)

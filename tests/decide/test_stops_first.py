@@ -176,6 +176,15 @@ def test_a_refused_lift_closes_every_check_that_needs_one(said, ours):
     assert [o.id for o in scene_of(mine).options if "lift" in o.check.needs]  # nobody refuses the owner
 
 
+@pytest.mark.parametrize("sale", ["private", "auction", "unseen", "owned"])
+def test_where_everything_was_refused_nothing_is_left_to_propose(sale, ours):
+    """By hand: no check is left, and that is said; it used to end in a fault."""
+    refused_all = with_findings(saloon(sale=sale), *(Finding(check=c, result="refused") for c in ours.checks))
+    found = ranked(assess_fully(refused_all, ours, draws=400), 0.0)
+    assert not any(c.proposed and not c.stop for c in found.checks)
+    assert next_text(found, ours)
+
+
 def test_what_a_refusal_takes_off_is_what_taking_it_back_would_give(ours):
     """Second method: the same car assessed without the refusal is worth as much more, within the draws' error."""
     for said in (
