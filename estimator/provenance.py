@@ -135,6 +135,9 @@ def _bills(car: Car, book: PriceBook) -> list[dict[str, float]]:
     rate_source = ENTERED if car.case.money.labour_rate else prices.source
     taken = ways_taken(book)
     steps = [car.catalogue.steps[s] for s in book.access.steps]
+    access = book.access
+    pairs = zip(access.held_part.tolist(), access.held_step.tolist(), strict=True)
+    held = dict(zip(pairs, access.held_share.tolist(), strict=True))
     found = []
     for c, part in enumerate(car.parts):
         bill = _Bill({}, rate_source)
@@ -147,7 +150,10 @@ def _bills(car: Car, book: PriceBook) -> list[dict[str, float]]:
             free += share * way.free_access
         for s in book.access.of(c):
             bill.labour(steps[s].source, (1 - free) * float(book.access.mean_hours[s]) * book.rate_likely)
-            bill.put(steps[s].source, (1 - free) * float(book.access.mean_disturbed[s]))
+            bill.put(
+                steps[s].source,
+                (1 - free) * float(book.access.mean_disturbed[s]) * (1 - held.get((c, int(s)), 0.0)),
+            )
         bill.put(part.source, (1 - free) * float(pert_mean(part.consumables)))
         found.append(bill.shares(part.source))
     return found

@@ -105,7 +105,7 @@ def costing(book: PriceBook, car: Car) -> Costing:
                 goods[c, 3] += chance * _mean(book.consumables[c])
     taxed = 1 + book.tax
     return Costing(
-        goods=goods * taxed,
+        goods=goods * taxed * (1 - _held(book, goods.sum(axis=1)))[:, None],
         hours=hours,
         step_hours=book.access.mean_hours,
         step_goods=book.access.mean_disturbed * taxed,
@@ -116,6 +116,14 @@ def costing(book: PriceBook, car: Car) -> Costing:
         visit=book.access.visit_hours * book.rate_likely * taxed,
         handy=book.handy_factor,
     )
+
+
+def _held(book: PriceBook, goods: Floats) -> Floats:
+    """(C,) share of a part's own goods that its strip-down makes one renew anyway: paid once, as in money.total."""
+    access = book.access
+    held = np.zeros(goods.size)
+    np.add.at(held, access.held_part, access.held_share * access.mean_disturbed[access.held_step])
+    return np.asarray(np.minimum(held, goods) / np.maximum(goods, 1e-12))
 
 
 def _mean(table: Floats) -> float:

@@ -110,8 +110,11 @@ def job_lines(
             supplier, kind, note = "parts", "renew because disturbed", f"for: {records[s].name}"
             if disturbed.item.startswith("carriage"):
                 supplier = kind = "carriage"
+            holds = [part.name for part in renewed if part.id in disturbed.of]
             twin = same_as(disturbed.item, renewed)
-            if twin is not None:
+            if holds:
+                note += f"; comes with {' and '.join(holds)}, whose sum is that much less here: order once"
+            elif twin is not None:
                 note += f"; perhaps the same as for {twin.name}: count before you order"
             out.append(_line(job.id, month, supplier, kind, disturbed.item, share, note=note))
     if mode == OWN:

@@ -151,6 +151,14 @@ class _Planned:
         self.month, self.mode = month, mode
         self.part = np.array([c for job in jobs for c in job.renewed], np.intp)
         self.of_part = np.array([j for j, job in enumerate(jobs) for _ in job.renewed], np.intp)
+        access = prepared.book.access
+        place = {int(c): i for i, c in enumerate(self.part)}
+        self.held: dict[
+            int, list[tuple[int, float]]
+        ] = {}  # step -> (planned part, share of the step's goods it holds)
+        for c, s, part_of in zip(access.held_part, access.held_step, access.held_share, strict=True):
+            if int(c) in place:
+                self.held.setdefault(int(s), []).append((place[int(c)], float(part_of)))
         self.rounds = sorted({(int(m), int(w)) for m, w in zip(month, mode, strict=True)})
         self.tools = self._tools(work, bought)
         waits = [w[0].wait_weeks for w in prepared.book.ways]
@@ -192,7 +200,7 @@ class _Planned:
         for m, way in self.rounds:
             here = np.flatnonzero((self.month == m) & (self.mode == way))
             trade = np.zeros(n) if way == OWN else hours[:, np.isin(self.of_part, here)].sum(axis=1)
-            trade += self._steps(here, way, market, rng, total, out, share)
+            trade += self._steps(here, way, market, rng, goods, total, out, share)
             if way == SHOP:
                 self._visit(here, trade, market, total, out, share)
         for m in np.unique(self.month):
@@ -205,11 +213,15 @@ class _Planned:
         way: int,
         market: _Market,
         rng: np.random.Generator,
+        own: Floats,
         total: Floats,
         out: PlanDraws,
         share: float,
     ) -> Floats:
-        """Strip-down of one month by one hand, each step once; returns the workshop's hours (n,)."""
+        """Strip-down of one month by one hand, each step once; returns the workshop's hours (n,).
+
+        own (n, P) : goods of the planned parts; what one of them holds of a step's goods is taken off, as far as it is.
+        """
         n = market.rate.size
         worked = np.zeros(n)
         for s in sorted({s for j in here for s in self.jobs[j].steps}):
@@ -219,6 +231,12 @@ class _Planned:
             hours = self.sheets.step_hours[chosen].astype(float) * (way == SHOP)
             labour = hours * market.rate
             worked += hours
+            for i, held in self.held.get(s, ()):
+                if self.of_part[i] in users:
+                    twice = np.minimum(held * goods, own[:, i])
+                    own[:, i] -= twice
+                    total[:, self.of_part[i]] -= twice
+                    out.part_goods[int(self.part[i])] -= float(twice.sum()) * share
             for j in users:
                 total[:, j] += (goods + labour) / len(users)
                 out.step_goods[j, s] += float(goods.sum()) * share / len(users)

@@ -107,11 +107,42 @@ def test_expected_figures_are_the_means_of_what_is_drawn(world):
         axes=1,
     )
     cost = costing(book, result.prepared.car)
-    assert cost.goods.sum(axis=1) == pytest.approx(drawn * (1 + book.tax), rel=0.02)
+    held = np.zeros(drawn.size)  # of what strip-down makes one renew, what the part's own price holds: once
+    for c, s, share in zip(*_held(book.access), strict=True):
+        held[c] += share * book.access.mean_disturbed[s]
+    assert cost.goods.sum(axis=1) == pytest.approx(
+        (drawn - np.minimum(held, drawn)) * (1 + book.tax), rel=0.02
+    )
     hours = np.tensordot(
         book.scarcity_weights, sheets.hours.astype(float).reshape(shape).mean(axis=2), axes=1
     )
     assert cost.hours == pytest.approx(hours, rel=0.02)
+
+
+def _held(access):
+    return access.held_part, access.held_step, access.held_share
+
+
+def test_what_a_part_and_its_strip_down_both_renew_is_ordered_and_paid_once(world):
+    """Second method: the same plan where nothing is said to be held in a part's own price is dearer by just that."""
+    case, catalogue, result = world
+    access = result.prepared.book.access
+    part, step, share = (x[0] for x in _held(access))
+    name = result.prepared.car.parts[part].id
+    nothing = {
+        "held_part": access.held_part[:0],
+        "held_step": access.held_step[:0],
+        "held_share": access.held_share[:0],
+    }
+    book = dataclasses.replace(result.prepared.book, access=dataclasses.replace(access, **nothing))
+    twice = dataclasses.replace(result, prepared=dataclasses.replace(result.prepared, book=book))
+    once, both = (plan_year(case, catalogue, result=r, include=[name]) for r in (result, twice))
+    held = share * access.mean_disturbed[step] * (1 + book.tax)
+    assert held > 1.0
+    assert both.planned.mean - once.planned.mean == pytest.approx(held, rel=0.1)
+    assert both.expected - once.expected == pytest.approx(held, rel=0.1)
+    notes = [line.note for line in once.orders if line.kind == "renew because disturbed"]
+    assert any("order once" in note for note in notes)
 
 
 def test_plan_and_what_turns_up_share_their_market(world):

@@ -153,8 +153,9 @@ def test_the_example_cars_driveline_job_can_be_started_with_its_order_list(plans
     for step in (catalogue.steps[s] for s in job.steps):
         for thing in step.disturbs:
             line = next(x for x in lines if x.item == thing.item and step.name in x.note)
-            twin = same_as(thing.item, parts)
-            assert ("perhaps the same" in line.note) == (twin is not None)
+            twin, holds = same_as(thing.item, parts), {p.id for p in parts} & set(thing.of)
+            assert ("order once" in line.note) == bool(holds)
+            assert ("perhaps the same" in line.note) == (twin is not None and not holds)
     small = next(x for x in lines if x.kind == "consumables").item
     assert {"grease as the maker names it", "thread-locking compound", "cleaner and rags"} & set(
         small.split("; ")
