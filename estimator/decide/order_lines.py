@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+import numpy as np
+
 from estimator.catalogue.records import AccessStep, Component, Remedy
 from estimator.decide.costing import Costing
 from estimator.decide.jobs import Job, step_records
@@ -145,7 +147,9 @@ def _part_lines(
     """Lines of one part, and what is left of its small things for oil, grease and the like."""
     car, part, way = prepared.car, prepared.car.parts[c], prepared.book.ways[c][0]
     goods = cost.goods[c]
-    scale = mean / goods.sum() if goods.sum() > 0 else 0.0
+    if goods.sum() <= 0:  # strip-down brings it, as reckoned; what is left in the draws is the part's
+        goods = np.array([1.0, 0.0, 0.0, 0.0])
+    scale = mean / goods.sum()
     taxed = 1 + prepared.book.tax
     supplier, item = SUPPLIERS[way.supplier], f"{part.name}: {WAYS.get(way.name, way.name)}"
     others = substitutes(part, way, car.case.car.parts)
