@@ -128,6 +128,14 @@ class Case:
         return years_between(self.car.built, self.today)
 
     @property
+    def since_bought(self) -> tuple[Work, ...]:
+        """Work entries dated after the purchase (and the viewing); none before it."""
+        if self.bought is None:
+            return ()
+        day = max(self.bought.date, self.car.viewed)
+        return tuple(work for work in self.work if work.date > day)
+
+    @property
     def imported(self) -> bool:
         """Whether the car was made for another market than the country it is in; False where either is not said."""
         return bool(self.car.market and self.car.country and self.car.market != self.car.country)

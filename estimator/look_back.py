@@ -143,7 +143,7 @@ def look_back(case: Case, catalogue: Catalogue, *, draws: int = 4_000, seed: int
     expected = assess(before, catalogue, draws=draws, seed=seed)
     assert case.bought is not None
     day = max(case.bought.date, case.car.viewed)
-    later = [w for w in case.work if w.date > day]
+    later = case.since_bought
     year = expected.total.plan_year
     seen, unsaid = conditions_seen(later, catalogue)
     chance = {c.id: c.p_spent for c in expected.components}

@@ -200,6 +200,12 @@ def _money(form: CaseForm, report: Report) -> None:
             ("money", "budget"),
             f"is below the asking price ({money.asking:,.0f}) before any work; found {money.budget:,.0f}",
         )
+    if money.scrap is not None and money.sound_example is not None and money.scrap > money.sound_example[0]:
+        report.fault(
+            ("money", "scrap"),
+            f"given up on, a car fetches no more than a poor good one does; found {money.scrap:,.0f}; allowed: up to "
+            f"the low value of money.sound_example ({money.sound_example[0]:,.0f})",
+        )
     if money.asking == 0:
         report.doubt(("money", "asking"), "the car is a gift; found 0")
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.assess import Result
+from estimator.case import Case
 from estimator.decide.first_year import buyers_outlay
 from estimator.decide.sales import paid_in_all
 
@@ -23,9 +24,10 @@ Floats = NDArray[np.float64]
 class BudgetRoom:
     """What a budget leaves for work at the car's price, money in the case's currency.
 
-    in_all : what changes hands for the car; left : what is then left for work, below zero where the price alone is
-    more. chance : that the budget holds through the first year. reach : the sum of listed work that as many first
-    years exceed as break the budget: where to draw the line among them (at most left, where nobody else pays).
+    in_all : what changes hands for the car; left : what is then left for work, once bought less the bills since, below
+    zero where they come to more. chance : that the budget holds through the first year. reach : the sum of listed
+    work that as many first years exceed as break the budget: where to draw the line among them (at most left, where
+    nobody else pays).
     owned : it was paid, not asked.
     """
 
@@ -47,10 +49,9 @@ class BudgetRoom:
 def budget_room(result: Result) -> BudgetRoom | None:
     """What the budget leaves at the price that stands in the case; None without a budget or a price."""
     case = result.prepared.car.case
-    in_all = paid_in_all(case)
-    if case.money.budget is None or in_all is None:
+    in_all, left = paid_in_all(case), left_for_work(case)
+    if case.money.budget is None or in_all is None or left is None:
         return None
-    left = case.money.budget - in_all
     chance = float(holds(buyers_outlay(result.prepared, result.draws, result.outlays), np.array([left]))[0])
     listed = np.sort(result.outlays.total.year)
     enough = round(chance * listed.size)
@@ -66,6 +67,16 @@ def budget_room(result: Result) -> BudgetRoom | None:
         reach=reach,
         owned=case.bought is not None,
     )
+
+
+def left_for_work(case: Case) -> float | None:
+    """What the budget leaves after what changes hands for the car and the bills since, below zero where they come to
+    more; None without a budget.
+    """
+    if case.money.budget is None:
+        return None
+    bills = sum(work.price or 0.0 for work in case.since_bought)
+    return case.money.budget - (paid_in_all(case) or 0.0) - bills
 
 
 def holds(outlay: Floats, left: Floats) -> Floats:

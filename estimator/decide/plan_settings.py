@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from estimator.case import Case
 from estimator.catalogue.running import Running
+from estimator.decide.budget import left_for_work
 from estimator.decide.costing import WEEKS_PER_MONTH, Costing, money_factor
 from estimator.decide.jobs import Job, step_records
 from estimator.decide.workload import OWN, Workload
@@ -74,7 +75,8 @@ def plan_settings(
     """The case's settings with what the caller gives in their place.
 
     Where the case names a budget (purchase and first year together) and no money is given here, what is left of it
-    after the price is in hand; a monthly sum in the case is then how fast it may be spent.
+    after all that changes hands for the car and the bills since is in hand; a monthly sum in the case is then how fast
+    it may be spent.
 
     Raises
     ------
@@ -84,7 +86,8 @@ def plan_settings(
     money = case.money
     cap = None
     if in_hand is None and monthly is None:
-        monthly, cap = money.monthly, budget_left(case)
+        left = left_for_work(case)
+        monthly, cap = money.monthly, None if left is None else max(left, 0.0)
         in_hand = cap if monthly is None else None
     made = PlanSettings(
         months=months,
@@ -132,16 +135,6 @@ def _amount(value: float | None) -> bool:
 
 def _found(made: PlanSettings, name: str) -> str:
     return f"{getattr(made, name)!r}"
-
-
-def budget_left(case: Case) -> float | None:
-    """What the budget leaves for work after the price paid (or asked); None where none is named."""
-    if case.money.budget is None:
-        return None
-    paid = (
-        case.bought.price if case.bought is not None and case.bought.price is not None else case.money.asking
-    )
-    return max(case.money.budget - (paid or 0.0), 0.0)
 
 
 def month_starts(today: datetime.date, months: int) -> tuple[datetime.date, ...]:

@@ -32,6 +32,7 @@ LOWEST_PRICE = (0.75, 0.92, 1.0)  # what a seller would take at least, as a shar
 SPLIT = 0.5  # where between his lowest price and mine the bargain ends
 SCRAP_SHARE = 0.05  # of the low value of a good example
 LEAST_EFFECTIVE = 200.0  # draws: below this a weighted mean rests on a handful of them
+MOST_EXPONENT = 500.0  # of exp(-worth / tolerance): doubles end at 709
 FEW_DRAWS = 1_000  # fewer leave every quantile rough: said
 VALUES = 64  # points at which the value of a good example is taken
 _FAR = 600.0  # exponents beyond this are as good as infinite
@@ -285,14 +286,16 @@ def even_values(sound_example: tuple[float, float, float]) -> Floats:
 
 def _refuse_small(case: Case, worth: Floats, rho: float) -> None:
     least = min(LEAST_EFFECTIVE, worth.size / 2)
+    finest = float(worth.max() - worth.min()) / MOST_EXPONENT
     found = effective(worth, rho)
-    if found >= least:
+    if found >= least and rho >= finest:
         return
     enough = rho
-    while effective(worth, enough) < least:
+    while effective(worth, enough) < least or enough < finest:
         enough *= 1.25
+    why = f"the price would rest on about {found:.0f} of them" if found < least else "no gain could be told from a loss"
     text = (
-        f"{rho:,.0f} is too small for {worth.size:,} draws: the price would rest on about {found:.0f} of them; "
+        f"{rho:,.6g} is too small for {worth.size:,} draws: {why}; "
         f"allowed here is about {enough:,.0f} or more (or ask for more draws)"
     )
     raise InputError(Problem(case.name, None, "money.risk_tolerance", text))

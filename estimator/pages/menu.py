@@ -12,7 +12,7 @@ from estimator.pages import session
 HERE = Path(__file__).resolve().parent
 LOOK = HERE / "look.css"
 TO_TOP = "<script>document.querySelector('[data-testid=\"stMain\"]')?.scrollTo(0, 0) /* {turn} */</script>"
-IN_SIGHT = """<script>for (const wait of [50, 600]) setTimeout(() => {{  // the links may be a moment late
+IN_SIGHT = """<script>for (const wait of [50, 600, 2000]) setTimeout(() => {{  // the links may be a moment late
   const row = document.querySelector('.st-key-menu'), link = row?.querySelector('a[href$="{address}"]');
   if (!link) return;
   const at = link.getBoundingClientRect(), room = row.getBoundingClientRect();

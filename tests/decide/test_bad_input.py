@@ -65,6 +65,26 @@ def test_a_tolerance_too_small_for_the_draws_says_which_would_do(verb, tmp_path,
     assert run(verb, again, *FEW) == 0
 
 
+def test_a_tolerance_beyond_what_doubles_hold_is_refused_with_one_that_does(tmp_path, capsys):
+    """By hand: exp(-worth / tolerance) over a span of worths overflows past 709; numpy used to warn of it."""
+    path = written(tmp_path, ("risk_tolerance = 3000", "risk_tolerance = 0.000001"))
+    text = refused(capsys, "next", path, *FEW)
+    assert "1e-06 is too small" in text
+    enough = float(text.split("allowed here is about ")[1].split(" ")[0].replace(",", ""))
+    assert (
+        run("next", written(tmp_path, ("risk_tolerance = 3000", f"risk_tolerance = {enough + 1:.0f}")), *FEW)
+        == 0
+    )
+    assert "Warning" not in capsys.readouterr().err
+
+
+def test_scrap_above_a_poor_good_example_is_refused(tmp_path, capsys):
+    text = refused(capsys, "offer", written(tmp_path, ("asking = 6500", "asking = 6500\nscrap = 6001")), *FEW)
+    assert "scrap" in text
+    assert "up to" in text
+    assert run("offer", written(tmp_path, ("asking = 6500", "asking = 6500\nscrap = 6000")), *FEW) == 0
+
+
 def answered(capsys, *words: object) -> dict:
     """JSON of a command that must do, every figure in it a number."""
     assert run(*words, "--json", "-") == 0

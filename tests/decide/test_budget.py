@@ -1,111 +1,64 @@
-"""Whether the budget holds: one definition, for offer, cost page and report."""
+"""What the budget leaves for work: one sum for the cost page, the report and the plan. By hand."""
 
 from __future__ import annotations
 
 import dataclasses
+import datetime
 
-import numpy as np
 import pytest
 
-from estimator.case import parse_case
-from estimator.decide.budget import budget_room, holds
-from estimator.decide.offer import offered
-from estimator.decide.sales import Terms, paid_in_all, price_of, terms_of
-from estimator.decide.stakes import stakes_of
-from estimator.views import sentences
-from tests.decide.small import CASE, catalogue, small_case, small_result
+from estimator.assess import assess_fully
+from estimator.case import Bought, Work
+from estimator.catalogue.load import load_catalogue
+from estimator.catalogue.running import running_settings
+from estimator.decide.budget import budget_room, left_for_work
+from estimator.decide.plan_settings import plan_settings
+from tests.cars import cut, saloon
 
-BUDGET = "budget = 4500\nconfidence = 0.8\n"
-
-
-def unlisted(result, amount: float):
-    """The same with so much unlisted work in every draw."""
-    outlays = dataclasses.replace(result.outlays, unlisted=np.full(len(result.draws), amount))
-    return dataclasses.replace(result, outlays=outlays)
+BILL = datetime.date(2026, 8, 3)
 
 
-def test_the_offer_and_the_cost_page_say_the_same_chance():
-    """Second method: the share of draws counted here; unlisted work is in both, and counts."""
-    for amount in (0.0, 450.0):
-        result = unlisted(small_result(small_case(asking=3200, money=BUDGET)), amount)
-        room, found = budget_room(result), offered(result, 0.0)
-        counted = float((result.outlays.total.year + amount <= 4500 - 3200).mean())
-        assert room.chance == pytest.approx(counted, abs=1e-9)
-        assert dict(found.chance_budget_holds)[3200.0] == pytest.approx(counted, abs=1e-9)
-        assert room.sentence.rstrip(".") in found.sentences["budget"]
-        assert f"{100 * counted:.0f} of 100" in sentences.budget(room)
-    with_less = budget_room(small_result(small_case(asking=3200, money=BUDGET)))
-    assert room.chance < with_less.chance - 0.1
+@pytest.fixture(scope="module")
+def catalogue():
+    whole = load_catalogue()
+    return cut(whole, ["brake-fluid", "water-pump", "clutch"], [])
 
 
-def test_the_line_among_listed_outcomes_stands_where_as_many_are_beyond_as_break_the_budget():
-    """By definition of reach."""
-    result = unlisted(small_result(small_case(asking=3200, money=BUDGET)), 450.0)
-    room = budget_room(result)
-    year = result.outlays.total.year
-    assert (year < room.reach).mean() <= room.chance <= (year <= room.reach).mean()
-    assert room.reach <= room.left - 450
+def _case(*work: Work, transport: float = 0.0):
+    case = saloon()
+    money = dataclasses.replace(case.money, budget=9_000.0, asking=6_000.0, transport=transport)
+    return dataclasses.replace(case, money=money, work=work)
 
 
-def test_the_budget_bears_price_premium_carriage_and_repair():
-    """By hand: at the limit, limit (1 + .10 x 1.2) + 300 and the 80 % quantile of the work make up the budget."""
-    money = BUDGET + "premium = 0.10\npremium_tax = 0.2\ntransport = 300\n"
-    result = small_result(small_case(value=50_000, money=money, sale="auction"))
-    found, work = offered(result, 0.0), np.quantile(result.outlays.total.year, 0.8)
-    assert found.binds == "budget"
-    assert found.walk_away * 1.12 + 300 + work == pytest.approx(4500, abs=0.01)
-    chance = dict(found.chance_budget_holds)
-    at_asking = (result.outlays.total.year <= 4500 - 4000 * 1.12 - 300).mean()
-    assert chance[4000.0] == pytest.approx(at_asking, abs=1e-9)
-    result = small_result(small_case(value=50_000, money=BUDGET + "transport = 300\n"))
-    private, work = offered(result, 0.0), np.quantile(result.outlays.total.year, 0.8)
-    assert private.walk_away + 300 + work == pytest.approx(4500, abs=0.01)
+def _bought(case):
+    return dataclasses.replace(case, bought=Bought(date=datetime.date(2026, 5, 10), price=5_500.0))
 
 
-def test_carriage_comes_off_what_the_car_is_worth():
-    """By hand: who pays 300 to bring it home can pay 300 less for it."""
-    plain, carried = (
-        offered(small_result(small_case(value=9000, money=m)), 0.0) for m in ("", "transport = 300")
+def test_it_falls_by_the_price_the_carriage_and_the_bills_since(catalogue):
+    """9000 - 6000 asked; - 250 carriage; once bought 9000 - 5500 paid - 250 - 310 for the bill in August; a bill of the
+    time before the purchase is not the buyer's."""
+    late = Work(date=BILL, component="water-pump", evidence="invoice", price=310.0)
+    early = Work(date=datetime.date(2019, 3, 1), component="clutch", evidence="invoice", price=480.0)
+    assert left_for_work(_case(early)) == 3_000.0
+    assert left_for_work(_case(early, transport=250.0)) == 2_750.0
+    owned = _bought(_case(early, late, transport=250.0))
+    assert left_for_work(owned) == 2_940.0
+    assert left_for_work(saloon()) is None
+    result = assess_fully(owned, catalogue, draws=400)
+    assert budget_room(result).left == 2_940.0
+    assert plan_settings(owned, running_settings(catalogue)).in_hand == 2_940.0
+
+
+def test_the_more_of_it_is_spent_the_less_likely_it_holds(catalogue):
+    small, large = (
+        budget_room(
+            assess_fully(
+                _bought(_case(Work(date=BILL, component="water-pump", evidence="invoice", price=price))),
+                catalogue,
+                draws=4_000,
+            )
+        )
+        for price in (100.0, 3_300.0)
     )
-    assert carried.walk_away == pytest.approx(plain.walk_away - 300, abs=0.01)
-    assert carried.fair == plain.fair
-    assert "Carriage" in carried.sentences["walk_away"]
-
-
-def test_one_rule_for_the_price():
-    """By hand: paid, else asked, else the most the seller hopes for, else none; everybody asks the same function."""
-    text = CASE.format(asking=1, value=5000, sale="private", money="", more="").replace("asking = 1\n", "")
-    bare = parse_case(text, "bare", catalogue())
-    hoped = parse_case(text.replace("[money]", "[money]\nseller = [3000, 3500, 3900]"), "hoped", catalogue())
-    bought = small_case(asking=4000, more="[bought]\ndate = 2026-05-02\nprice = 3700\n")
-    assert [price_of(c) for c in (bare, hoped, small_case(asking=4000), bought)] == [None, 3900, 4000, 3700]
-    with_budget = dataclasses.replace(hoped, money=dataclasses.replace(hoped.money, budget=6000.0))
-    result = small_result(with_budget)
-    assert stakes_of(result, 0.0).asking == 3900
-    assert budget_room(result).in_all == paid_in_all(hoped) == 3900
-    assert budget_room(small_result(bare)) is None
-
-
-def test_what_changes_hands_by_kind_of_sale():
-    """By hand. What was paid has the premium in it; an owned car without a purchase stands where it is."""
-    money = "premium = 0.10\npremium_tax = 0.2\ntransport = 300\n"
-    assert terms_of(small_case(sale="auction", money=money)) == Terms(pytest.approx(0.12), 300)
-    assert terms_of(small_case(sale="private", money=money)) == Terms(0, 300)
-    assert terms_of(small_case(sale="owned", money=money)) == Terms(0, 0)
-    bought = small_case(sale="auction", money=money, more="[bought]\ndate = 2026-05-02\nprice = 3700\n")
-    assert paid_in_all(bought) == 4000
-    terms = Terms(0.12, 300)
-    assert terms.price_for(terms.in_all(2500.0)) == pytest.approx(2500)
-
-
-def test_chances_are_shares_of_draws():
-    """By hand."""
-    assert list(holds(np.array([3.0, 1.0, 2.0, 2.0]), np.array([0.0, 2.0, 9.0]))) == [0.0, 0.75, 1.0]
-
-
-def test_nothing_left_is_said():
-    room = budget_room(small_result(small_case(asking=4600, money=BUDGET)))
-    assert room.left == -100
-    assert room.chance == 0
-    assert "nothing is left for work" in sentences.budget(room)
-    assert sentences.budget(None) == ""
+    assert small.left - large.left == 3_200.0
+    assert small.chance > large.chance
