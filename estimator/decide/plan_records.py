@@ -146,6 +146,10 @@ class Plan:
     open_stops: tuple[str, ...]
     prepared: Prepared = field(repr=False, compare=False)
 
+    def is_planned(self, job_id: str) -> bool:
+        """Whether a job has its month; one that does not fit the limits has none."""
+        return any(job.id == job_id for job in self.jobs)
+
     def job(self, job_id: str) -> PlannedJob:
         """A job by its id; KeyError naming those there are."""
         for job in (*self.jobs, *self.left_out):

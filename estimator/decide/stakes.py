@@ -293,7 +293,11 @@ def _refuse_small(case: Case, worth: Floats, rho: float) -> None:
     enough = rho
     while effective(worth, enough) < least or enough < finest:
         enough *= 1.25
-    why = f"the price would rest on about {found:.0f} of them" if found < least else "no gain could be told from a loss"
+    why = (
+        f"the price would rest on about {found:.0f} of them"
+        if found < least
+        else "no gain could be told from a loss"
+    )
     text = (
         f"{rho:,.6g} is too small for {worth.size:,} draws: {why}; "
         f"allowed here is about {enough:,.0f} or more (or ask for more draws)"

@@ -135,7 +135,7 @@ def _jobs(plan: Plan, catalogue: Catalogue) -> list[str]:
 def _apart(plan: Plan, catalogue: Catalogue, *, everything: bool) -> list[str]:
     if not plan.while_apart:
         return []
-    ranked = sorted(plan.while_apart, key=lambda a: (not a.renew_now, -a.chance))
+    ranked = sorted(plan.while_apart, key=lambda a: (not plan.is_planned(a.job), not a.renew_now, -a.chance))
     shown = ranked if everything else ranked[:MOST_APART]
     rows = wrapped(
         f"While it is apart: of 100 such parts so many need it within {plan.horizon_years:g} years; from so many on "
@@ -144,6 +144,7 @@ def _apart(plan: Plan, catalogue: Catalogue, *, everything: bool) -> list[str]:
     for a in shown:
         edge = "it never pays" if a.break_even >= 1 else f"pays from {100 * a.break_even:.0f}"
         verdict = "renew now" if a.renew_now else "put back"
+        verdict += "" if plan.is_planned(a.job) else " should its job be done, which does not fit"
         twice = sum(other.component == a.component for other in plan.while_apart) > 1
         behind = f", behind {plan.job(a.job).name.split(', and ')[0]}" if twice else ""
         rows += wrapped(

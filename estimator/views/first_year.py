@@ -180,8 +180,9 @@ def apart(plan: Plan, parts: Mapping[str, Component], *, job: str | None = None)
     """Neighbours to renew now or put back, with their break-even; those to renew first."""
     some = [a for a in plan.while_apart if job is None or a.job == job]
     lines = []
-    for a in sorted(some, key=lambda a: (not a.renew_now, -a.chance)):
+    for a in sorted(some, key=lambda a: (not plan.is_planned(a.job), not a.renew_now, -a.chance)):
         verdict = "renew it now" if a.renew_now else "put it back"
+        verdict += "" if plan.is_planned(a.job) else " should its job be done, which does not fit"
         edge = (
             "it never pays"
             if a.break_even >= 1

@@ -220,6 +220,18 @@ def test_neighbours_are_renewed_where_their_chance_is_above_break_even(plan):
     assert renewed == {(a.job, a.component) for a in plan.while_apart if a.renew_now}
 
 
+def test_behind_a_job_that_does_not_fit_nothing_is_to_be_renewed_now(world):
+    """By hand: without money no job is done, so that every neighbour named says that its job does not fit."""
+    _, catalogue, _ = world
+    none = planned(world, monthly=0.0, in_hand=0.0, own_hours=0.0, bookings=0)
+    assert none.while_apart
+    assert not any(none.is_planned(a.job) for a in none.while_apart)
+    text = " ".join(plan_text(none, catalogue, everything=True).split())
+    assert text.count("which does not fit") == len(none.while_apart)
+    parts = {p: catalogue.components[p] for p in catalogue.components}
+    assert all("which does not fit" in line for line in first_year.apart(none, parts))
+
+
 def test_every_part_has_its_options_priced(plan):
     for job in plan.jobs:
         for part in (*job.components, *job.neighbours):
