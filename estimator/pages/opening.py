@@ -58,14 +58,15 @@ def _new() -> None:
 
 
 def _start() -> None:
-    built = read_day(session.value("new_built"))
+    built, shown = read_day(session.value("new_built")), session.value("new_odometer")
     data = {
         "format": 1,
         "car": {
             "name": session.value("new_name") or "",
             "viewed": session.today(),
             "built": built,
-            "odometer": session.value("new_odometer"),
+            "odometer": shown,
+            "odometer_digits": None if shown is None or shown < 100_000 else min(len(f"{shown:.0f}"), 7),
             "unit": session.value("new_unit"),
         },
         "money": {"currency": session.value("new_currency")},

@@ -60,6 +60,15 @@ def test_a_car_from_nothing_to_its_cost(app: AppTest) -> None:
     assert words.CAUTION in words_on(at)
 
 
+def test_six_figures_on_the_odometer_are_a_dial_of_six(app: AppTest) -> None:
+    """By hand: 138,400 cannot stand on a dial of five; the first page asks for no digits."""
+    app.text_input(key="new_built").set_value("1985")
+    app.number_input(key="new_odometer").set_value(138_400.0)
+    at = ran(app.button(key="new_start").click().run())
+    made = case_of(at)
+    assert (made.car.odometer, made.car.odometer_digits) == (138_400, 6)
+
+
 def test_a_car_that_cannot_be_started_says_why_and_keeps_what_was_typed(app: AppTest) -> None:
     app.text_input(key="new_built").set_value("June 1972")
     app.number_input(key="new_odometer").set_value(61_200.0)
