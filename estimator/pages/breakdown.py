@@ -125,7 +125,7 @@ def _table(a: Assessment) -> None:
 
 def show_basis(a: Assessment, case: Case) -> None:
     """What the estimate takes for granted, what was not said, how it was drawn."""
-    st.markdown("\n".join(f"- {words.plain(line)}" for line in sentences.rests_on(a)))
+    st.markdown("\n".join(f"- {words.plain(line)}" for line in sentences.rests_on(a, case)))
     if a.warnings:
         with st.expander(f"Not said, or doubtful ({len(a.warnings)}): what was taken instead", key="taken"):
             st.markdown("\n".join(f"- {words.plain(warning)}" for warning in a.warnings))

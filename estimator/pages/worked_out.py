@@ -32,7 +32,7 @@ for factor, rows in shared.groupby("factor", sort=False):
             ),
         )
     )
-st.markdown(words.plain(sentences.rests_on(a)[-1]))
+st.markdown(words.plain(sentences.rests_on(a, case)[-1]))
 
 st.header("What the odometer may really have turned", anchor=False)
 odometer = worked_out.odometer(result)

@@ -124,7 +124,7 @@ def report_of(a: Assessment, case: Case, catalogue: Catalogue, *, room: BudgetRo
         suspects=tuple(clean(one) for one in sentences.suspects(a, names)[:MOST_SUSPECTS]),
         apart=sentences.apart(a),
         comfort=tuple(_line(c, a) for c in comfort[:12]),
-        rests_on=tuple(sentences.rests_on(a)),
+        rests_on=tuple(sentences.rests_on(a, case)),
         warnings=tuple(clean(one) for one in a.warnings),
         sources=_sources(a, catalogue),
         method=sentences.method(a),

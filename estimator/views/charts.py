@@ -140,8 +140,8 @@ def parts(frame: pd.DataFrame, *, currency: str) -> Layered:
         strokeWidth=alt.StrokeWidth("chance_year:Q").scale(domain=[0, 1], range=[1.2, 13]).legend(None),
         color=alt.Color("found:N").scale(domain=["found", "not seen yet"]).title(None).legend(orient="top"),
     )
-    middle = base.mark_tick(thickness=2.5, size=23, opacity=1).encode(x="middle:Q")
-    label = name_above(base, "label")
+    middle = base.mark_tick(thickness=2.5, size=18, opacity=1).encode(x="middle:Q")
+    label = name_above(base, "label", dy=-11)
     return alt.layer(span, middle, label).properties(height=ROW * max(len(frame), 1) + 110)
 
 

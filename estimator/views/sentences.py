@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from estimator.assess import Assessment, ComponentResult
+from estimator.case import Case
 from estimator.decide.budget import BudgetRoom
 from estimator.views import frames, words
 
@@ -149,15 +150,17 @@ _SHARED = {
 FEW_BILLS = 0.5  # of what the papers claim: below it, say that bills not entered count as missing
 
 
-def rests_on(a: Assessment) -> list[str]:
-    """What the estimate takes the car to be like as a whole, each with how sure that is."""
+def rests_on(a: Assessment, case: Case) -> list[str]:
+    """What the estimate takes the car to be like as a whole, each with how sure that is; of papers where some are said
+    to be complete.
+    """
     grid = a.grid
     lines = [
         f"{title}: {_shares(grid[factor])}."
         for factor, title in _SHARED.items()
         if max(grid.get(factor, {"": 1.0}).values()) < 0.995
     ]
-    if len(grid["completeness"]) > 1:
+    if case.coverage:
         levels = (
             (f"{float(k) * 100:.0f}{words.NBSP}%", v) for k, v in grid["completeness"].items() if v >= 0.005
         )

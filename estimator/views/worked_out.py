@@ -75,7 +75,9 @@ FACTORS = {
 
 
 def shared_factors(result: Result) -> pd.DataFrame:
-    """Chance of every level of what all parts share: factor, level, before (findings and papers), now."""
+    """Chance of every level of what all parts share: factor, level, before (findings and papers), now; how complete
+    the papers are only where they are said to be.
+    """
     prepared = result.prepared
     shared, history, now = prepared.shared, prepared.wear.history, result.assessment.grid
     before = {
@@ -87,7 +89,7 @@ def shared_factors(result: Result) -> pd.DataFrame:
     }
     rows = []
     for factor, name in FACTORS.items():
-        if len(now[factor]) < 2:
+        if len(now[factor]) < 2 or (factor == "completeness" and not prepared.car.case.coverage):
             continue
         for (level, chance), first in zip(now[factor].items(), before[factor], strict=True):
             rows.append(

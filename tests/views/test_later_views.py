@@ -9,14 +9,23 @@ import pandas as pd
 import pytest
 
 from estimator.assess import Result, assess_fully
-from estimator.case import Case
-from estimator.catalogue.load import Catalogue
+from estimator.case import Case, load_case
+from estimator.catalogue.load import Catalogue, data_folder
 from estimator.decide.keep import Keeping, keep
 from estimator.decide.next_checks import next_checks
 from estimator.decide.next_records import NextChecks
 from estimator.decide.offer import Offer, offer
 from estimator.decide.plan import Plan, plan_year
-from estimator.views import decision_charts, first_year, keeping, look_next, offering, worked_out, year_charts
+from estimator.views import (
+    decision_charts,
+    first_year,
+    keeping,
+    look_next,
+    offering,
+    sentences,
+    worked_out,
+    year_charts,
+)
 
 
 @pytest.fixture(scope="module")
@@ -142,3 +151,13 @@ def test_what_parts_share_is_a_chance_before_and_after(result: Result) -> None:
     kinds = worked_out.by_kind(worked_out.rests_on(result))
     assert kinds["cost"].sum() == pytest.approx(1.0, abs=1e-6)
     drawn_from(decision_charts.kinds(kinds), kinds)
+
+
+def test_how_complete_papers_are_is_said_only_of_those_that_claim_to_be() -> None:
+    """By hand: without [[coverage]] there is nothing of which a share could be entered."""
+    for name, claims in (("estate", False), ("small-saloon", True)):
+        case = load_case(data_folder() / "examples" / f"{name}.toml")
+        result = assess_fully(case, draws=200)
+        assert any("bills" in line for line in sentences.rests_on(result.assessment, case)) is claims
+        factors = set(worked_out.shared_factors(result)["factor"])
+        assert (worked_out.FACTORS["completeness"] in factors) is claims
