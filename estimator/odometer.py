@@ -149,8 +149,8 @@ def _plausibility(
     """Log of how usual the distances between readings are, together.
 
     Each interval's logarithm of distance against the usual is a split normal: little use is common in old cars, much
-    use is not, so below what is usual the spread is twice that above. Intervals near in time are correlated, because
-    who drives a car little one year does so the next.
+    use is not, so below what is usual the spread is twice that of a year, and above it that of a year or less (see
+    `_much_use_sd`). Intervals near in time are correlated, because who drives a car little one year does so the next.
     """
     ages = [0.0, *(age for age, _ in readings)]
     kms = [0.0, *(distance for _, distance in readings)]
@@ -162,13 +162,27 @@ def _plausibility(
         ratio = math.log(max(d1 - d0, 100.0 * years) / max(usual, 300.0 * years))
         if short and ratio < 0:
             continue
-        scores.append(ratio / (settings.log_sd if ratio > 0 else 2 * settings.log_sd))
+        spread = _much_use_sd(years, settings=settings) if ratio > 0 else 2 * settings.log_sd
+        scores.append(ratio / spread)
         middles.append((t0 + t1) / 2)
     z, when = np.array(scores), np.array(middles)
     apart = np.abs(when[:, None] - when[None, :])
     alike = settings.steadiness * np.exp(-apart / settings.steady_years)
     np.fill_diagonal(alike, 1.0)
     return -0.5 * float(z @ np.linalg.solve(alike, z))
+
+
+def _much_use_sd(years: float, *, settings: OdometerSettings) -> float:
+    """Spread (logarithm) of distance above the usual over an interval: that of one year, or less where years average.
+
+    A car hardly driven may stay so all its life; one driven hard changes hands and wears out. So much use is as rare
+    over decades as the mean of that many years, correlated as `steadiness` and `steady_years` say, makes it: the
+    variance of a mean is the mean correlation times the variance of one.
+    """
+    spell = settings.steady_years / years
+    steady = 2 * spell * (1 - spell * -math.expm1(-1 / spell))
+    alike = (1 - settings.steadiness) * min(1.0, 1.0 / years) + settings.steadiness * steady
+    return settings.log_sd * math.sqrt(alike)
 
 
 def _log(chance: float) -> float:
