@@ -17,6 +17,7 @@ from difflib import get_close_matches
 from types import ModuleType
 
 from estimator import __version__
+from estimator.commands.reading import in_files_and_flags
 from estimator.problems import InputError
 
 VERBS = {
@@ -84,7 +85,10 @@ def _run(words: list[str]) -> int:
         return _say(f"there is no verb {verb!r}{meant} Verbs are {', '.join(VERBS)}", BAD_INPUT)
     command = importlib.import_module(f"estimator.commands.{verb}")
     args = parser_of(verb, command).parse_args(words[1:])
-    code = command.run(args)
+    try:
+        code = command.run(args)
+    except InputError as error:
+        raise in_files_and_flags(error, args) from None
     return int(code)
 
 

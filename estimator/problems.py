@@ -87,6 +87,54 @@ def nearest(word: object, allowed: Iterable[object], *, cutoff: float = 0.6) -> 
     return folded[close[0]] if close else None
 
 
+def most_alike(word: str, names: Mapping[str, str], *, cutoff: float = 0.45) -> str | None:
+    """The key whose words, or those of its name, match the ones given best, or None when none match well.
+
+    names: key -> what people call it. Word by word, so that "timing belt" finds "timing-belt-tensioner-idlers" and not
+    "timing-gears"; a word half or wholly written together ("waterpump") is found by its letters.
+    """
+    asked = _words(word)
+
+    def score(key: str, name: str) -> float:
+        own = _words(key)
+        return max(_match(asked, own), _match(asked, _words(name)), _same("".join(asked), "".join(own)))
+
+    scored = [(score(key, name), -at, key) for at, (key, name) in enumerate(names.items())]
+    best = max(scored, default=(0.0, 0, ""))
+    return best[2] if best[0] >= cutoff else None
+
+
+def _words(text: str) -> tuple[str, ...]:
+    """Its words, in small letters, without the s of the plural."""
+    found = re.findall(r"[^\W_]+", text.lower())
+    return tuple(one.removesuffix("s") if len(one) > 3 else one for one in found if one not in _SMALL)
+
+
+_SMALL = ("and", "of", "the", "for", "a", "in", "on", "with")
+
+
+def _match(asked: tuple[str, ...], there: tuple[str, ...]) -> float:
+    """0 to 1: share of the words asked that are there, most of it, and of those there that were asked, the rest."""
+    if not asked or not there:
+        return 0.0
+    found = sum(max(_same(one, other) for other in there) for one in asked)
+    return 0.8 * found / len(asked) + 0.2 * min(found / len(there), 1.0)
+
+
+def _same(one: str, other: str) -> float:
+    """How much two words are the same: 1, less for a slip in one of them, 0 for others."""
+    if one == other:
+        return 1.0
+    alike = difflib.SequenceMatcher(None, one, other)
+    if alike.real_quick_ratio() < _SLIP or alike.quick_ratio() < _SLIP:
+        return 0.0
+    near = alike.ratio()
+    return near if near >= _SLIP else 0.0
+
+
+_SLIP = 0.75
+
+
 def shown(value: object, *, width: int = 60) -> str:
     """A value as it would be written in TOML, shortened to `width` characters."""
     if isinstance(value, bool):

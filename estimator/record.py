@@ -81,6 +81,19 @@ def checked(
     return "finding", {key: v for key, v in given.items() if v is not None}
 
 
+def one_bill(entries: Sequence[Entry], price: float | None) -> list[Entry]:
+    """Entries of work on one bill: its sum stands with the first of them, whose note says so (see
+    `estimator.look_back.bills_of`, which reads it so)."""
+    made = [(table, dict(entry)) for table, entry in entries]
+    if price is not None and made:
+        first = made[0][1]
+        first["price"] = price
+        if len(made) > 1:
+            said = f"the bill is for all {len(made)} entries of this day"
+            first["note"] = "; ".join(filter(None, (first.get("note"), said)))
+    return made
+
+
 def quote(
     component: str,
     remedy: str,
@@ -146,13 +159,26 @@ def record(
     notes += moved
     for table, entry in entries:
         made = edit_case_text(made, {(table, "+"): entry})
-    after = parse_case(made, name, catalogue)
+    try:
+        after = parse_case(made, name, catalogue)
+    except InputError as error:
+        raise InputError([_of_entry(problem, case, entries) for problem in error.problems]) from None
     nothing_lost(text, made, case, after, changed=bool(moved))
     notes += new_doubts(case, after)
     added = tuple({"table": table, **entry} for table, entry in entries)
     if bought is not None:
         added = ({"table": "bought", "date": bought, **({} if paid is None else {"price": paid})}, *added)
     return Recorded(made, after, added, tuple(notes))
+
+
+def _of_entry(problem: Problem, case: Case, entries: Sequence[Entry]) -> Problem:
+    """The same problem by what was to be recorded: the file has no such line, and will not have it."""
+    table, index = (*problem.path, None, None)[:2]
+    if table not in LISTS or not isinstance(index, int) or index < len(getattr(case, str(table))):
+        return problem
+    entry = [given for of, given in entries if of == table][index - len(getattr(case, str(table)))]
+    key = ", ".join([_called(entry), *(str(one) for one in problem.path[2:])])
+    return dataclasses.replace(problem, line=None, key=key)
 
 
 def wrong_currency(case: Case, currency: str | None, *, name: str) -> list[Problem]:

@@ -183,3 +183,34 @@ def test_evidence_of_probability_zero_names_the_finding(tmp_path, capsys):
     message = refused(capsys, "assess", path, "--catalogue", own, "--draws", 20)
     assert "impossible-sign" in message
     assert "probability is zero" in message
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("plan", "--do", "nosuch"), "car.toml: --do nosuch: is no part of this car; it has "),
+        (
+            ("plan", "--leave", "water pomp"),
+            '--leave water pomp: is no part of this car (did you mean "water-pump"?); it',
+        ),
+        (
+            ("plan", "--do", "radiator", "--leave", "radiator"),
+            "--do radiator: is both to be done and to be left",
+        ),
+        (("next", "--station", "x"), 'car.toml: --station: there is no "x"'),
+        (("next", "--minutes", "1,5"), "must be a number, 0 or more, decimals with a point; found '1,5'"),
+    ],
+)
+def test_what_is_wrong_with_a_flag_names_the_file_and_the_flag(words, said, tmp_path, capsys):
+    """The car has a name; what is opened to mend a fault is the file, or the line typed."""
+    path = tmp_path / "car.toml"
+    path.write_text(CASE, encoding="utf-8")
+    error = refused(capsys, words[0], path, *words[1:]).replace(str(path), "car.toml")
+    assert said in error
+    assert "A saloon of our own" not in error
+
+
+def test_a_sum_that_is_missing_names_the_file(tmp_path, capsys):
+    path = tmp_path / "car.toml"
+    path.write_text(CASE.replace("asking = 6500\n", ""), encoding="utf-8")
+    assert refused(capsys, "offer", path).startswith(f"{path}: money.asking: is needed")

@@ -11,7 +11,9 @@ from pathlib import Path
 import pytest
 
 from estimator.case import load_case
+from estimator.catalogue.load import load_catalogue
 from estimator.commands.record_flags import ENTRIES, GOES_WITH, NEEDS
+from estimator.look_back import Bill, bills_of
 from tests.command_line import CASE, run
 
 CARRIERS = {
@@ -145,3 +147,75 @@ def test_the_tables_name_every_flag_about_entries():
     flags = {action.dest for action in parser._actions} - about_the_run
     assert flags == {*ENTRIES, *NEEDS, *GOES_WITH, "bought"}
     assert flags >= set(MODIFIERS)
+
+
+@pytest.fixture
+def bought(case) -> Path:
+    case.write_text(CASE + "[bought]\ndate = 2026-12-05\n", encoding="utf-8")
+    return case
+
+
+TWO = ("--date", "2026-12-20", "--invoice", "water-pump", "--invoice", "radiator", "--no-forecast")
+
+
+def test_one_bill_for_two_parts_is_one_bill_to_the_look_back(bought):
+    """By hand: 510 paid once for both, not 510 for either; two prices are two bills."""
+    assert run("record", bought, *TWO, "--price", "510", "--note", "kept") == 0
+    found = load_case(bought)
+    assert bills_of(found.since_bought, load_catalogue()) == [Bill(510.0, ("water-pump", "radiator"))]
+    assert [w.note for w in found.work] == ["kept; the bill is for all 2 entries of this day", "kept"]
+
+
+def test_a_price_for_each_of_two_parts(bought):
+    assert run("record", bought, *TWO, "--price", "310", "--price", "200") == 0
+    found = load_case(bought)
+    bills = bills_of(found.since_bought, load_catalogue())
+    assert bills == [Bill(310.0, ("water-pump",)), Bill(200.0, ("radiator",))]
+
+
+@pytest.mark.parametrize(
+    ("flags", "said"),
+    [
+        (("--price", "1", "--price", "2", "--price", "3"), "found 3 for 2 of them"),
+        (("--price", "1", "--done", "brake-fluid"), "one after the other"),
+        (("--date", "2026-12-21"), "--date: stands twice"),
+        (("--price", "12,50"), "decimals with a point"),
+    ],
+)
+def test_prices_that_cannot_be_laid_to_work_are_refused(flags, said, bought, capsys):
+    before = bought.read_bytes()
+    assert run("record", bought, *TWO, *flags) == 2
+    assert said in capsys.readouterr().err
+    assert bought.read_bytes() == before
+
+
+def test_a_byte_order_mark_stays_where_it_was(bought):
+    bought.write_bytes(b"\xef\xbb\xbf" + bought.read_bytes())
+    assert run("record", bought, *TWO) == 0
+    assert bought.read_bytes().startswith(b"\xef\xbb\xbfformat = 1")
+    assert bought.read_bytes().count(b"\xef\xbb\xbf") == 1
+
+
+@pytest.mark.parametrize(
+    ("flags", "said"),
+    [
+        (
+            ("--invoice", "timing belt"),
+            'car.toml: timing belt, component: unknown component (did you mean "timing-belt',
+        ),
+        (("--invoice", "kit:brake-overhaul:whole"), "car.toml: brake-overhaul, depth: the kit"),
+        (
+            ("--date", "2025-01-01", "--done", "radiator"),
+            "car.toml: radiator: is dated 2025-01-01, before the purchase",
+        ),
+        (("--quote", "radiator:polish:3"), "car.toml: radiator, remedy: is none of the words"),
+    ],
+)
+def test_a_refused_entry_is_named_as_it_was_given_not_by_a_line_the_file_does_not_have(
+    flags, said, bought, capsys
+):
+    day = () if "--date" in flags else ("--date", "2026-12-20")
+    assert run("record", bought, *day, *flags, "--no-forecast") == 2
+    error = capsys.readouterr().err.replace(str(bought), "car.toml")
+    assert said in error
+    assert ": line " not in error

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from estimator.casefile.records import Finding, Work
 from estimator.casefile.sense import Report
-from estimator.files import Document, KeyPath, Problem, listed, nearest, shown
+from estimator.files import Document, KeyPath, Problem, listed, shown
+from estimator.problems import most_alike
 
 if TYPE_CHECKING:
     from estimator.case import Case
@@ -51,10 +52,11 @@ def check_against(
     return tuple(report.problems), tuple(report.warnings)
 
 
-def unknown_id(word: str, allowed: Iterable[str], *, what: str) -> str:
-    """ "unknown component; found ...": with the nearest known id, or some of those that hold its words."""
-    every = list(allowed)
-    close = nearest(word, every)
+def unknown_id(word: str, known: Mapping[str, Any], *, what: str) -> str:
+    """ "unknown component; found ...": with the known id whose words or whose name's match best, or some of those that
+    hold its words. known: id -> record, by its `name` where it has one."""
+    every = list(known)
+    close = most_alike(word, {one: str(getattr(record, "name", "")) for one, record in known.items()})
     if close:
         return f'unknown {what} (did you mean "{close}"?); found {shown(word)}'
     pieces = [piece for piece in word.lower().replace("_", "-").split("-") if len(piece) > 2]

@@ -97,7 +97,11 @@ def _recorded(form: CaseForm, report: Report) -> None:
     word = "the day the car was seen (car.viewed)" if form.bought is None else "bought.as_of"
     for path, day in history.recorded_days(form):
         if day > today:
-            cure = ". After buying, add [bought]" if form.bought is None else ""
+            cure = (
+                ". After buying, add [bought] (estimator record CASE --bought DATE)"
+                if form.bought is None
+                else ""
+            )
             report.fault(path, f"lies in the future of {word}, {today}; found {day}{cure}")
         else:
             _not_before_built(form, report, path, day)

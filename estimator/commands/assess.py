@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 
+from estimator.commands.reading import read_case
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -37,12 +38,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     check_target(args.json, inputs=(args.case,))
     from estimator.assess import assess
-    from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
     from estimator.report.text import assessment_text
 
     catalogue = load_catalogue(args.catalogue)
-    case = load_case(args.case, catalogue)
+    case = read_case(args, args.case, catalogue)
     with ProgressBar("working it out") as bar:
         result = assess(case, catalogue, draws=args.draws, seed=args.seed, workers=args.workers, progress=bar)
     write_json(args.json, result.as_dict())

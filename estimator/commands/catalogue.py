@@ -17,7 +17,7 @@ from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from estimator.commands.shell import STDOUT, add_catalogue, add_json, check_target, write_json
-from estimator.problems import InputError, Problem, nearest
+from estimator.problems import InputError, Problem, most_alike
 
 if TYPE_CHECKING:
     from estimator.catalogue.load import Catalogue
@@ -132,8 +132,8 @@ def _show(catalogue: Catalogue, wanted: str) -> Made:
         return _list(catalogue, wanted)
     found = [(kind, getattr(catalogue, kind)[wanted]) for kind in KINDS if wanted in getattr(catalogue, kind)]
     if not found:
-        every = [identifier for kind in KINDS for identifier in getattr(catalogue, kind)]
-        close = nearest(wanted, [*every, *KINDS])
+        named = {one: getattr(r, "name", "") for kind in KINDS for one, r in getattr(catalogue, kind).items()}
+        close = most_alike(wanted, {**dict.fromkeys(KINDS, ""), **named})
         meant = f"; did you mean {close!r}" if close else ""
         text = f"there is nothing of that name{meant}. `estimator catalogue show components` lists the parts"
         raise InputError(Problem("catalogue", None, wanted[:60], text))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from estimator.commands.reading import read_case
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -26,13 +27,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace) -> int:
     check_target(args.json, inputs=tuple(args.cases))
-    from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
     from estimator.decide.compare import compare
     from estimator.report.decision_text import compare_text
 
     catalogue = load_catalogue(args.catalogue)
-    cases = [load_case(path, catalogue) for path in args.cases]
+    cases = [read_case(args, path, catalogue) for path in args.cases]
     with ProgressBar("working it out") as bar:
         found = compare(
             cases, catalogue, draws=args.draws, seed=args.seed, workers=args.workers, progress=bar

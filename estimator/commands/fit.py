@@ -10,8 +10,8 @@ from __future__ import annotations
 
 import argparse
 
-from estimator.commands.plan import amount, share
-from estimator.commands.shell import STDOUT, add_catalogue, add_json, check_target, write_json
+from estimator.commands.plan import share
+from estimator.commands.shell import STDOUT, add_catalogue, add_json, amount, check_target, write_json
 from estimator.problems import InputError, Problem
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 
+from estimator.commands.reading import read_case
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -57,13 +58,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     check_target(args.json, inputs=(args.case,))
     from estimator.assess import assess_fully
-    from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
     from estimator.decide.keep import keep
     from estimator.report.keep_text import keep_text
 
     catalogue = load_catalogue(args.catalogue)
-    case = load_case(args.case, catalogue)
+    case = read_case(args, args.case, catalogue)
     with ProgressBar("working it out") as bar:
         result = assess_fully(
             case, catalogue, draws=args.draws, seed=args.seed, workers=args.workers, progress=bar

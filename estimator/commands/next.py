@@ -7,8 +7,8 @@ them. --json writes every check that can be made now with what each result would
 from __future__ import annotations
 
 import argparse
-import math
 
+from estimator.commands.reading import read_case
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -16,6 +16,7 @@ from estimator.commands.shell import (
     add_catalogue,
     add_draws,
     add_json,
+    amount,
     check_target,
     write_json,
 )
@@ -25,8 +26,8 @@ DRAWS, SEED, MOST = 20_000, 0, 200_000
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_case(parser)
-    parser.add_argument("--minutes", type=_amount, metavar="M", help="minutes there are (default: no limit)")
-    parser.add_argument("--money", type=_amount, metavar="X", help="to spend on checks (default: no limit)")
+    parser.add_argument("--minutes", type=amount, metavar="M", help="minutes there are (default: no limit)")
+    parser.add_argument("--money", type=amount, metavar="X", help="to spend on checks (default: no limit)")
     parser.add_argument(
         "--station", metavar="NAME", action="append", default=[],
         help="only this station (walk-round, on-a-lift ...); may be given several times",
@@ -41,25 +42,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_json(parser)
 
 
-def _amount(text: str) -> float:
-    try:
-        value = float(text.replace(",", ""))
-    except ValueError:
-        value = math.nan
-    if not 0 <= value < 1e9:
-        raise argparse.ArgumentTypeError(f"must be a number, 0 or more; found {text[:40]!r}")
-    return value
-
-
 def run(args: argparse.Namespace) -> int:
     check_target(args.json, inputs=(args.case,))
-    from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
     from estimator.decide.next_checks import next_checks
     from estimator.report.decision_text import next_text
 
     catalogue = load_catalogue(args.catalogue)
-    case = load_case(args.case, catalogue)
+    case = read_case(args, args.case, catalogue)
     with ProgressBar("working it out") as bar:
         found = next_checks(
             case, catalogue, minutes=args.minutes, money=args.money, stations=args.station, without=args.without,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 
+from estimator.commands.reading import read_case
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -45,7 +46,6 @@ def run(args: argparse.Namespace) -> int:
     if args.sheet == args.json == STDOUT:
         raise InputError(Problem(args.sheet, None, "", "cannot be the sheet and the result at once"))
     from estimator.assess import assess_fully
-    from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
     from estimator.decide.offer import offer
     from estimator.decide.stakes import need
@@ -53,7 +53,7 @@ def run(args: argparse.Namespace) -> int:
     from estimator.report.table_sheet import table_html, table_sheet, table_text
 
     catalogue = load_catalogue(args.catalogue)
-    case = load_case(args.case, catalogue)
+    case = read_case(args, args.case, catalogue)
     need(case)
     with ProgressBar("working it out") as bar:
         result = assess_fully(

@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import datetime
 
+from estimator.commands.reading import read_case
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -18,6 +19,7 @@ from estimator.commands.shell import (
     add_catalogue,
     add_draws,
     add_json,
+    amount,
     check_target,
     whole,
     write_bytes,
@@ -27,17 +29,6 @@ from estimator.commands.shell import (
 from estimator.problems import InputError, Problem
 
 DRAWS, SEED, MOST = 8_000, 0, 2_000_000
-
-
-def amount(text: str) -> float:
-    """A sum of money or hours, 0 or more."""
-    try:
-        value = float(text.replace(",", "").replace("_", ""))
-    except ValueError:
-        value = float("nan")
-    if not 0 <= value < 1e12:
-        raise argparse.ArgumentTypeError(f"must be a number, 0 or more; found {text[:40]!r}")
-    return value
 
 
 def share(text: str) -> float:
@@ -106,13 +97,12 @@ def run(args: argparse.Namespace) -> int:
             "job cards are written as .html (print it, or save it as PDF, from a browser) or as text (.txt)"
         )
         raise InputError(Problem(args.cards, None, "", text))
-    from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
     from estimator.decide.plan import plan_year
     from estimator.report.plan_text import plan_text
 
     catalogue = load_catalogue(args.catalogue)
-    case = load_case(args.case, catalogue)
+    case = read_case(args, args.case, catalogue)
     with ProgressBar("working it out") as bar:
         plan = plan_year(
             case,

@@ -2,6 +2,7 @@
 
   estimator record CASE --bought 2026-12-05 --paid 16900
   estimator record CASE --date 2027-01-20 --invoice water-pump --price 310
+  estimator record CASE --date 2027-01-20 --invoice water-pump --invoice radiator --price 510   (one bill for both)
   estimator record CASE --date 2027-02-02 --finding centre-bearing=seen-worn
   estimator record CASE --date 2027-02-02 --finding oil-pressure-hot=1.9      (a check: present, absent or a reading)
   estimator record CASE --done brake-fluid --done brake-hoses-flexible-set
@@ -22,8 +23,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from estimator.commands.plan import amount, day
-from estimator.commands.record_flags import check_flags
+from estimator.commands.plan import day
+from estimator.commands.record_flags import Once, check_flags
 from estimator.commands.record_sheet import recorded_sheet
 from estimator.commands.shell import (
     STDOUT,
@@ -32,9 +33,10 @@ from estimator.commands.shell import (
     add_catalogue,
     add_draws,
     add_json,
+    amount,
     check_target,
+    write_bytes,
     write_json,
-    write_text,
 )
 from estimator.problems import InputError, Problem
 
@@ -43,6 +45,7 @@ if TYPE_CHECKING:
     from estimator.record import Recorded
 
 DRAWS, SEED, MOST = 4_000, 0, 2_000_000
+BOM = "\ufeff".encode()  # what some editors put in front of a text, and look for
 STALE_S = 60.0  # a lock older than that was left by a run that died
 FITTED = ("new", "pattern", "used", "old-stock", "rebuilt", "repaired")
 CONDITIONS = ("seen-sound", "seen-worn", "seen-spent")
@@ -59,6 +62,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_case(parser)
     parser.add_argument(
         "--date",
+        action=Once,
         type=day,
         help="the day of all entries given (default today; with --sheet the day the car was viewed)",
     )
@@ -75,10 +79,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             name, action="append", default=[], metavar="WHAT", help=f"{what} (may be repeated)"
         )
     parser.add_argument(
-        "--sheet", metavar="FILE", help="the file an inspection sheet saved, or - for its text, pasted"
+        "--sheet",
+        action=Once,
+        metavar="FILE",
+        help="the file an inspection sheet saved, or - for its text, pasted",
     )
     parser.add_argument(
         "--csv",
+        action=Once,
         metavar="FILE",
         help="a table of papers: a column kind (work, reading, test ...) and the keys of those lists as columns; rows "
         "that are in the case already are passed over",
@@ -86,22 +94,37 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--any-car", action="store_true", help="read a sheet in that was made for another car all the same"
     )
-    parser.add_argument("--price", type=amount, metavar="SUM", help="of the bill or the work, tax included")
-    parser.add_argument("--currency", metavar="XXX", help="what the sums are in, if you want it checked")
+    parser.add_argument(
+        "--price",
+        type=amount,
+        action="append",
+        default=[],
+        metavar="SUM",
+        help="of the bill or the work, tax included: one for all that is given (one bill), or one for each in the same "
+        "order",
+    )
+    parser.add_argument(
+        "--currency", action=Once, metavar="XXX", help="what the sums are in, if you want it checked"
+    )
     parser.add_argument(
         "--odometer",
+        action=Once,
         type=amount,
         metavar="N",
         help="what it showed, in the case's unit: kept with the work; without any, a reading of the day said by "
         "--date or --bought",
     )
-    parser.add_argument("--fitted", choices=FITTED, help="what was fitted, by --invoice and --done")
+    parser.add_argument(
+        "--fitted", action=Once, choices=FITTED, help="what was fitted, by --invoice and --done"
+    )
     parser.add_argument("--overhauled", action="store_true", help="overhauled, not renewed")
-    parser.add_argument("--note", default="", help="free text kept with the entries")
-    parser.add_argument("--bought", type=day, metavar="DATE", help="the day you bought it")
-    parser.add_argument("--paid", type=amount, metavar="SUM", help="what you paid for the car")
+    parser.add_argument("--note", action=Once, default="", help="free text kept with the entries")
+    parser.add_argument("--bought", action=Once, type=day, metavar="DATE", help="the day you bought it")
+    parser.add_argument("--paid", action=Once, type=amount, metavar="SUM", help="what you paid for the car")
     parser.add_argument("--history", action="store_true", help="the entries are from before the purchase")
-    parser.add_argument("--to", metavar="FILE", help="write the case here instead of into the same file")
+    parser.add_argument(
+        "--to", action=Once, metavar="FILE", help="write the case here instead of into the same file"
+    )
     parser.add_argument("--no-forecast", action="store_true", help="only write the file")
     add_draws(parser, draws=DRAWS, seed=SEED, most=MOST)
     add_catalogue(parser)
@@ -127,11 +150,12 @@ def run(args: argparse.Namespace) -> int:
 
     catalogue = load_catalogue(args.catalogue)
     with _alone_at(args.case):
-        text = decode_text(read_bytes(args.case), args.case)
+        raw = read_bytes(args.case)
+        text = decode_text(raw, args.case)
         old = parse_case(text, args.case, catalogue)
         found = _recorded(text, args, catalogue)
         if found.text != text or target != args.case:
-            write_text(target, _rows_ended_as(text, found.text))
+            write_bytes(target, raw[: 3 * raw.startswith(BOM)] + _rows_ended_as(text, found.text).encode())
     before = after = back = None
     if not args.no_forecast:
         from estimator.assess import assess
@@ -208,18 +232,11 @@ def _plain(value: Any) -> Any:
 def _entries(args: argparse.Namespace) -> list[tuple[str, dict[str, Any]]]:
     """The entries the flags say. What the odometer showed stands with each piece of work; without one it is a reading
     of its own."""
-    from estimator.record import checked, done, invoice, quote, reading, seen
+    from estimator.record import checked, quote, reading, seen
 
     date = args.date or datetime.date.today()
     beside: dict[str, Any] = {"odometer": args.odometer, "note": args.note}
-    common: dict[str, Any] = {
-        **beside,
-        "price": args.price,
-        "fitted": args.fitted or "unknown",
-        "what": "overhauled" if args.overhauled else "renewed",
-    }
-    out = [invoice(date, **_part_or_kit(args.case, "--invoice", word), **common) for word in args.invoice]
-    out += [done(date, **_part_or_kit(args.case, "--done", word), **common) for word in args.done]
+    out = _work(args, date, beside)
     for word in args.finding:
         what, _, answer = word.partition("=")
         if answer in CONDITIONS:
@@ -238,6 +255,26 @@ def _entries(args: argparse.Namespace) -> list[tuple[str, dict[str, Any]]]:
         sum_ = _number(args.case, "--quote", word, price)
         out.append(quote(part, remedy, sum_, covers=covers or "parts", date=date, note=args.note))
     return out
+
+
+def _work(
+    args: argparse.Namespace, date: datetime.date, beside: dict[str, Any]
+) -> list[tuple[str, dict[str, Any]]]:
+    """Bills and own work; one price for several of them is one bill's, several are one for each."""
+    from estimator.record import done, invoice, one_bill
+
+    common = {
+        **beside,
+        "fitted": args.fitted or "unknown",
+        "what": "overhauled" if args.overhauled else "renewed",
+    }
+    out = [invoice(date, **_part_or_kit(args.case, "--invoice", word), **common) for word in args.invoice]
+    out += [done(date, **_part_or_kit(args.case, "--done", word), **common) for word in args.done]
+    if len(args.price) == 1:
+        return one_bill(out, args.price[0])
+    if not args.price:
+        return out
+    return [(table, {**entry, "price": sum_}) for (table, entry), sum_ in zip(out, args.price, strict=True)]
 
 
 def _part_or_kit(case: str, option: str, word: str) -> dict[str, Any]:

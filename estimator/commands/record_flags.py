@@ -7,6 +7,7 @@ from where.
 from __future__ import annotations
 
 import argparse
+from typing import Any
 
 from estimator.problems import InputError, Problem
 
@@ -36,6 +37,19 @@ def _absent(value: object) -> bool:
     return value is None or value is False or value == "" or value == []
 
 
+class Once(argparse.Action):
+    """A flag that says one thing: given twice it is refused, so that neither is dropped."""
+
+    def __call__(
+        self, parser: argparse.ArgumentParser, args: argparse.Namespace, values: Any, *_: Any
+    ) -> None:
+        seen = vars(args).setdefault("given_once", set())
+        if self.dest in seen:
+            parser.error(f"argument {_flag(self.dest)}: stands twice; give it once")
+        seen.add(self.dest)
+        setattr(args, self.dest, values)
+
+
 def check_flags(args: argparse.Namespace) -> None:
     """Refuse flags that say nothing beside the others, before anything is read.
 
@@ -59,12 +73,24 @@ def check_flags(args: argparse.Namespace) -> None:
             for name in NEEDS
             if name in said and not said & set(NEEDS[name])
         ]
-    works = len(args.invoice) + len(args.done)
-    if not faults and args.price is not None and works != 1:
-        text = f"one price goes with one --invoice or --done; found {works} of them. Record them one by one"
+    if not faults and (text := _prices_do_not_fit(args)):
         faults.append(Problem(args.case, None, "--price", text))
     if faults:
         raise InputError(faults)
+
+
+def _prices_do_not_fit(args: argparse.Namespace) -> str:
+    """Why the prices cannot be laid to the work given; empty where they can."""
+    works, prices = len(args.invoice) + len(args.done), len(args.price)
+    if prices < 2 and not (prices and args.invoice and args.done):
+        return ""
+    if args.invoice and args.done:
+        return "is of one bill, or of your own work: record what --invoice and --done say one after the other"
+    if prices == works:
+        return ""
+    return (
+        f"give one for all (one bill), or one for each in the same order; found {prices} for {works} of them"
+    )
 
 
 def _flag(name: str) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from estimator.commands.reading import read_case
 from estimator.commands.shell import (
     STDOUT,
     ProgressBar,
@@ -43,14 +44,13 @@ def run(args: argparse.Namespace) -> int:
     for target in (*targets.values(), args.json):
         check_target(target, inputs=(args.case,))
     from estimator.assess import assess_fully
-    from estimator.case import load_case
     from estimator.catalogue.load import load_catalogue
     from estimator.decide.budget import budget_room
     from estimator.report.dots_svg import NARROW, dots_svg
     from estimator.report.report_content import report_of
 
     catalogue = load_catalogue(args.catalogue)
-    case = load_case(args.case, catalogue)
+    case = read_case(args, args.case, catalogue)
     with ProgressBar("working it out") as bar:
         whole = assess_fully(
             case, catalogue, draws=args.draws, seed=args.seed, workers=args.workers, progress=bar

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
 import tempfile
 from collections.abc import Callable, Mapping
@@ -21,7 +22,9 @@ def whole(low: int, high: int) -> Callable[[str], int]:
     """A parser of whole numbers low to high for argparse."""
 
     def parse(text: str) -> int:
-        plain = text.strip().replace(",", "").replace("_", "")
+        plain = text.strip().replace("_", "")
+        if re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+", plain):
+            plain = plain.replace(",", "")
         digits = plain.removeprefix("-").removeprefix("+")
         value = int(plain) if digits.isascii() and digits.isdigit() and len(digits) < 25 else None
         if value is None or not low <= value <= high:
@@ -32,6 +35,21 @@ def whole(low: int, high: int) -> Callable[[str], int]:
         return value
 
     return parse
+
+
+def amount(text: str) -> float:
+    """A sum, hours or a distance, 0 or more; commas in front of three figures part thousands, nothing else."""
+    plain = text.strip().replace("_", "")
+    if re.fullmatch(r"\+?\d{1,3}(,\d{3})+(\.\d*)?", plain):
+        plain = plain.replace(",", "")
+    try:
+        value = float(plain)
+    except ValueError:
+        value = float("nan")
+    if not 0 <= value < 1e12:
+        comma = ", decimals with a point" if "," in plain else ""
+        raise argparse.ArgumentTypeError(f"must be a number, 0 or more{comma}; found {text[:40]!r}")
+    return value
 
 
 def add_case(parser: argparse.ArgumentParser) -> None:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from estimator.catalogue.records import AccessStep
 from estimator.decide.costing import Chances, Costing
 from estimator.pipeline import Prepared
-from estimator.problems import InputError, Problem, listed, nearest
+from estimator.problems import InputError, Problem, listed, most_alike
 
 Floats = NDArray[np.float64]
 NEEDS = ("safety", "to-drive", "protects", "comfort")  # most pressing first
@@ -80,10 +80,10 @@ def choose_parts(
 
 
 def _unknown(prepared: Prepared, cid: str) -> Problem:
-    close = nearest(cid, prepared.car.index)
-    hint = f'; did you mean "{close}"?' if close else ""
+    close = most_alike(cid, {part.id: part.name for part in prepared.car.parts})
+    hint = f' (did you mean "{close}"?)' if close else ""
     known = listed(sorted(prepared.car.index), most=6)
-    return Problem(prepared.car.case.name, None, cid, f"is no part of this car{hint} It has {known}")
+    return Problem(prepared.car.case.name, None, cid, f"is no part of this car{hint}; it has {known}")
 
 
 def form_jobs(prepared: Prepared, chance: Chances, cost: Costing, chosen: Iterable[int]) -> tuple[Job, ...]:

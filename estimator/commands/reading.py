@@ -1,0 +1,48 @@
+"""Reading the case files of a verb, and naming them: messages speak of files and flags, the engines of cars."""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+from typing import TYPE_CHECKING
+
+from estimator.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    from estimator.case import Case
+    from estimator.catalogue.load import Catalogue
+
+_READ = "files_read"  # of the arguments: what a car is called -> the file it came from
+
+
+def read_case(args: argparse.Namespace, path: str, catalogue: Catalogue) -> Case:
+    """The case of a file; a later message about the car names the file. Raises InputError."""
+    from estimator.case import load_case
+
+    case = load_case(path, catalogue)
+    vars(args).setdefault(_READ, {}).setdefault(case.name, path)
+    return case
+
+
+def in_files_and_flags(error: InputError, args: argparse.Namespace) -> InputError:
+    """The same message with the file in place of the car's name, and the flag where the fault is in a flag."""
+    return InputError([_renamed(problem, args) for problem in error.problems])
+
+
+def _renamed(problem: Problem, args: argparse.Namespace) -> Problem:
+    file = getattr(args, _READ, {}).get(problem.file)
+    if file is None:
+        return problem
+    return dataclasses.replace(problem, file=file, key=_flag_of(problem, args) or problem.key)
+
+
+def _flag_of(problem: Problem, args: argparse.Namespace) -> str:
+    """The flag a fault is in: one of that name, or one that was given such a part; empty where it is a key's."""
+    given = {name: value for name, value in vars(args).items() if value not in (None, [], False)}
+    if problem.path or not problem.key:
+        return ""
+    if problem.key in given:
+        return f"--{problem.key.replace('_', '-')}"
+    return next(
+        (f"--{name} {problem.key}" for name in ("do", "leave") if problem.key in given.get(name, [])), ""
+    )
