@@ -15,6 +15,7 @@ from typing import Any
 
 from estimator.case import Case, edit_case_text, parse_case
 from estimator.casefile.records import LISTS, Work
+from estimator.casefile.words import result_words
 from estimator.catalogue.load import Catalogue
 from estimator.problems import InputError, Problem
 
@@ -248,14 +249,16 @@ def _refusals(
         again = _same(table, entry, known, catalogue)
         if again is not None:
             problems.append(
-                Problem(name, None, what, f"is recorded already ({_said(again)}); nothing was added. If it was really "
-                        "done twice, give the second its own date or side")
+                Problem(name, None, what, f"is recorded already ({_said(again, catalogue)}); nothing was added. If it "
+                        "was really done twice, give the second its own date or side")
             )  # fmt: skip
             continue
         twice = _same(table, entry, list(entries[:place]), catalogue)
         if twice is not None:
             problems.append(
-                Problem(name, None, what, f"stands twice in what is to be recorded ({_said(twice)})")
+                Problem(
+                    name, None, what, f"stands twice in what is to be recorded ({_said(twice, catalogue)})"
+                )
             )
     return problems
 
@@ -288,13 +291,11 @@ def _called(entry: dict[str, Any]) -> str:
     return str(entry.get("component") or entry.get("kit") or entry.get("check") or "odometer")
 
 
-def _said(entry: dict[str, Any]) -> str:
-    parts = [
-        str(entry[k])
-        for k in ("date", "what", "remedy", "price", "result", "value", "odometer")
-        if entry.get(k) is not None
-    ]
-    return ", ".join([_called(entry), *parts])
+def _said(entry: dict[str, Any], catalogue: Catalogue | None) -> str:
+    check = None if catalogue is None else catalogue.checks.get(str(entry.get("check")))
+    told = {**entry, "result": result_words(str(entry["result"]), check)} if entry.get("result") else entry
+    keys = ("date", "what", "remedy", "price", "result", "value", "odometer")
+    return ", ".join([_called(entry), *(str(told[k]) for k in keys if told.get(k) is not None)])
 
 
 def _same(

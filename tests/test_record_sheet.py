@@ -14,6 +14,7 @@ import pytest
 
 from estimator.assess import assess
 from estimator.case import load_case, parse_case
+from estimator.catalogue.load import load_catalogue
 from tests.command_line import CASE, refused, run
 
 HEAD = """\
@@ -80,7 +81,9 @@ def test_what_the_phone_saved_is_in_the_case_and_nothing_is_lost(case, sheet, tm
         assert kept in text
     found = {f.check: f for f in load_case(case).finding}
     assert (found["oil-level-look"].result, found["oil-level-look"].sure) == ("present", 0.8)
-    assert found["oil-level-look"].note == "smells of petrol; seller says so; before: absent"
+    assert (
+        found["oil-level-look"].note == "smells of petrol; seller says so; before: right level, clean enough"
+    )
     assert found["battery-rest-voltage"].value == 12.1
     assert "On a lift: no lift or jack" in load_case(case).car.note
 
@@ -180,3 +183,21 @@ def test_what_does_not_go_with_a_sheet_is_refused(words, said, case, sheet, tmp_
 
 def test_the_case_file_itself_is_no_sheet(case, capsys):
     assert "case file itself" in refused(capsys, "record", case, "--sheet", case)
+
+
+def test_what_is_echoed_is_said_in_the_checks_own_words(tmp_path, capsys):
+    """By hand: a document that agrees is said to agree, not "absent"; the id stands beside the name."""
+    check = load_catalogue().checks["oil-level-look"]
+    path, sheet = tmp_path / "car.toml", tmp_path / "findings.toml"
+    path.write_text(CASE, encoding="utf-8")
+    sheet.write_text(HEAD + FINDINGS.replace("present", "absent"), encoding="utf-8")
+    assert run("record", path, "--sheet", sheet, "--no-forecast") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"found: {check.name} (oil-level-look): {check.absent}, fairly sure" in said
+    assert "Battery rest voltage (battery-rest-voltage): 12.1 volts" in said
+    assert "absent" not in said.replace(check.absent, "")
+    word = "oil-level-look=absent"
+    assert run("record", path, "--date", "2026-11-19", "--finding", word, "--no-forecast") == 0
+    capsys.readouterr()
+    assert run("record", path, "--date", "2026-11-19", "--finding", word, "--no-forecast") == 2
+    assert f"recorded already (oil-level-look, 2026-11-19, {check.absent})" in capsys.readouterr().err

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from typing import Literal, get_args
+from typing import Any, Literal, get_args
 
 KM_PER_MILE = 1.609344  # exact: 1,760 yards of 0.9144 m (international yard and pound agreement, 1959)
 DAYS_PER_YEAR = 365.25
@@ -36,6 +36,12 @@ STORAGES: tuple[str, ...] = get_args(Storage)
 CLIMATES: tuple[str, ...] = get_args(Climate)
 USES: tuple[str, ...] = get_args(Use)
 REASONS: tuple[str, ...] = get_args(Reason)
+
+
+def result_words(result: str, check: Any) -> str:
+    """A result in the words of its check ("clonks", "quiet"), where that is known: it has `present` and `absent`."""
+    own = {} if check is None else {"present": check.present, "absent": check.absent}
+    return str(own.get(result, result.replace("-", " ")))
 
 
 def km(distance: float, unit: str) -> float:

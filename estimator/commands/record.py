@@ -183,7 +183,7 @@ def run(args: argparse.Namespace) -> int:
         },
     )
     if args.json != STDOUT:
-        print(record_text(found, before=before, after=after, back=back))
+        print(record_text(found, catalogue, before=before, after=after, back=back))
     return 0
 
 

@@ -53,7 +53,8 @@ def recorded_sheet(text: str, args: argparse.Namespace, catalogue: Catalogue) ->
     added = tuple(_entry(by_check[check]) for check in (*joined.added, *joined.changed))
     notes = [*joined.notes]
     notes += [
-        f"{check}: answered otherwise before; the note keeps what stood there" for check in joined.changed
+        f"{catalogue.checks[check].name} ({check}): answered otherwise before; the note keeps what stood there"
+        for check in joined.changed
     ]
     if joined.same:
         notes.append(f"{len(joined.same)} findings are in the case already")

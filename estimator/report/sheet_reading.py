@@ -20,13 +20,14 @@ from pydantic.dataclasses import dataclass as checked
 
 from estimator.case import Case, Finding, recheck
 from estimator.casefile.against import unknown_id
+from estimator.casefile.words import result_words
 from estimator.files import Day, Document, InputError, Problem, Text, Whole, check_model, parse_toml, shown
 from estimator.record import moved_on
 from estimator.report.sheet_content import car_key
-from estimator.views import words
 
 if TYPE_CHECKING:
     from estimator.catalogue.load import Catalogue
+    from estimator.catalogue.records import Check
 
 PASTED = "the sheet's findings"
 MOST = 1_000_000  # characters: a sheet with every check answered and noted has a tenth of it
@@ -201,7 +202,7 @@ def joined_case(
     InputError
         If the case would not hold together with them: a reading that cannot be, a check that needs a reading ...
     """
-    findings, added, changed, same = merged_findings(case, read.findings)
+    findings, added, changed, same = merged_findings(case, read.findings, catalogue)
     remark = read.remark if read.remark and read.remark not in case.car.note else ""
     note = "\n".join(one for one in (case.car.note, remark) if one)
     car = case.car if not remark else dataclasses.replace(case.car, note=note)
@@ -213,7 +214,7 @@ def joined_case(
 
 
 def merged_findings(
-    case: Case, new: tuple[Finding, ...]
+    case: Case, new: tuple[Finding, ...], catalogue: Catalogue | None = None
 ) -> tuple[tuple[Finding, ...], tuple[str, ...], tuple[str, ...], tuple[str, ...]]:
     """(the case's findings with the new ones in, ids added, ids changed, ids that were there already)."""
     every = list(case.finding)
@@ -228,7 +229,8 @@ def merged_findings(
         elif _answer(every[place]) == _answer(finding) and finding.note in every[place].note:
             same.append(finding.check)
         else:
-            every[place] = _in_place_of(every[place], finding)
+            check = None if catalogue is None else catalogue.checks.get(finding.check)
+            every[place] = _in_place_of(every[place], finding, check)
             changed.append(finding.check)
     return tuple(every), tuple(added), tuple(changed), tuple(same)
 
@@ -243,13 +245,12 @@ def _answer(finding: Finding) -> tuple[object, ...]:
     return finding.result, finding.value, finding.sure, finding.badly
 
 
-def _in_place_of(old: Finding, new: Finding) -> Finding:
-    """The new finding; its note keeps the old note and the old answer where they differ."""
+def _in_place_of(old: Finding, new: Finding, check: Check | None) -> Finding:
+    """The new finding; its note keeps the old note and, in the check's words, the old answer where they differ."""
     notes = [new.note]
     if old.note and old.note not in new.note:
         notes.append(old.note)
     if (old.result, old.value) != (new.result, new.value):
-        answer = old.result or ""
-        before = f"{old.value:g}" if old.value is not None else words.CHOICES["answer"].get(answer, answer)
+        before = f"{old.value:g}" if old.value is not None else result_words(old.result or "", check)
         notes.append(f"before: {before}")
     return dataclasses.replace(new, note="; ".join(one for one in notes if one), date=new.date or old.date)

@@ -143,7 +143,10 @@ def test_joining_loses_nothing(catalogue):
     assert joined.changed == ("oil-level-look",)
     by_check = {f.check: f for f in joined.case.finding}
     assert by_check["oil-level-look"].result == "present"
-    assert by_check["oil-level-look"].note == "smells of petrol; seller says so; before: absent"
+    assert (
+        by_check["oil-level-look"].note
+        == "smells of petrol; seller says so; before: right level, clean enough"
+    )
     assert by_check["stance"] == case.finding[1]
     assert joined.case.car.note == "green\nit rained\nNot examined: On a lift: no lift or jack."
     text = edit_case_text(CASE, joined.case)
