@@ -29,6 +29,7 @@ from estimator.catalogue.settings import Evidence, ExposureRates, Prices, Settin
 from estimator.files import Document, InputError, Problem, check_model, read_toml, shown
 
 MAX_BYTES = 5_000_000
+RUNNING, USUAL = "running.toml", "usual.toml"  # read by the modules of these names
 PACKAGE = Path(__file__).resolve().parent.parent
 TABLES: dict[str, tuple[str, type[Any]]] = {
     "component": ("components", Component),
@@ -114,9 +115,9 @@ class Catalogue:
 
 
 def _files(folder: Path) -> list[Path]:
-    """The catalogue's files in a folder, in order; example cases and running costs are none."""
+    """The catalogue's files in a folder, in order; example cases and what others read are none."""
     found = [p for p in sorted(folder.rglob("*.toml")) if "examples" not in p.relative_to(folder).parts]
-    return [p for p in found if p.name != "running.toml"]  # read by estimator.catalogue.running
+    return [p for p in found if p.name not in (RUNNING, USUAL)]
 
 
 def _merge(base: Any, over: Any) -> Any:

@@ -1,9 +1,10 @@
 """An inspection sheet to take along: on paper (PDF) and as one HTML file for a phone without network.
 
-Without --pdf and --html both are written beside you, named after the case file. The paper sheet holds the most
-telling checks that fit on both sides of a leaf; the phone's holds every check of this car, keeps what is ticked and
-hands it back as a file or text, which `estimator record CASE --sheet FILE` and the Inspection page read. Nothing on
-either is a price or a chance: they can be read over your shoulder.
+Without --pdf and --html both are written beside you, named after the case file. The paper sheet holds the stops, what
+every careful buyer looks at and the most telling checks that fit on both sides of a leaf; what needs a lift, a jack or
+tools that are not there (--with) stands in a short block of its own. The phone's holds every check of this car in the
+same order, keeps what is ticked and hands it back as a file or text, which `estimator record CASE --sheet FILE` and
+the Inspection page read. Nothing on either is a price or a chance: they can be read over your shoulder.
 """
 
 from __future__ import annotations
@@ -51,6 +52,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="sides of paper to fill, 1 to 40 (default 2)",
     )
+    parser.add_argument(
+        "--minutes",
+        type=whole(1, 1440),
+        metavar="M",
+        help="on paper only what fits into this time, the most telling first; what can end the deal stays",
+    )
+    parser.add_argument(
+        "--with",
+        dest="having",
+        metavar="WHAT",
+        action="append",
+        default=[],
+        help="what will be there for you: jack, lift, workshop or tools; may be given several times",
+    )
     parser.add_argument("--all", action="store_true", help="on paper every check and every caution in full")
     add_draws(parser, draws=DRAWS, seed=SEED, most=MOST)
     add_catalogue(parser)
@@ -60,6 +75,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace) -> int:
     targets = _targets(args)
     _known(args.station)
+    _there(args.having)
     for target in (*targets.values(), args.json):
         check_target(target, inputs=(args.case,))
     from estimator.assess import assess_fully
@@ -79,19 +95,20 @@ def run(args: argparse.Namespace) -> int:
             workers=args.workers,
             progress=lambda x: bar(x / 2),
         )
-        worth = worth_of_checks(result, catalogue)
-    sheet = sheet_of(case, catalogue, worth=worth, stations=args.station)
+        worth = worth_of_checks(result, catalogue, having=args.having)
+    sheet = sheet_of(case, catalogue, worth=worth, stations=args.station, having=args.having)
     if not sheet.items:
         raise InputError(Problem(args.case, None, "--station", "this car has no checks there"))
     if "html" in targets:
         from estimator.report.sheet_html import sheet_html
 
-        write_text(targets["html"], sheet_html(sheet))
+        write_text(targets["html"], sheet_html(sheet, worth=worth))
     if "pdf" in targets:
         from estimator.report.sheet_pdf import sheet_pdf
 
         sides = None if args.all else args.sides
-        write_bytes(targets["pdf"], sheet_pdf(sheet, worth=worth, sides=sides, stations=args.station))
+        paper = sheet_pdf(sheet, worth=worth, sides=sides, stations=args.station, minutes=args.minutes)
+        write_bytes(targets["pdf"], paper)
     write_json(args.json, _json(sheet, targets))
     if args.json != STDOUT:
         _say(sheet, targets)
@@ -107,6 +124,17 @@ def _known(stations: list[str]) -> None:
             meant = f"; did you mean {close}?" if close else "."
             text = f"there is no station {shown(name)}{meant} Stations are {', '.join(STATIONS)}"
             raise InputError(Problem("--station", None, "", text))
+
+
+def _there(having: list[str]) -> None:
+    from estimator.report.sheet_reach import HAVING
+
+    for name in having:
+        if name not in HAVING:
+            close = nearest(name, HAVING)
+            meant = f"; did you mean {close}?" if close else "."
+            text = f"there is no {shown(name)} to be had{meant} Allowed are {', '.join(HAVING)}"
+            raise InputError(Problem("--with", None, "", text))
 
 
 def _targets(args: argparse.Namespace) -> dict[str, str]:

@@ -14,10 +14,12 @@ from estimator.report.sheet_content import sheet_of
 from estimator.report.sheet_html import file_stem, sheet_html
 from estimator.report.sheet_order import worth_of_checks
 from estimator.report.sheet_pdf import sheet_pdf
+from estimator.report.sheet_reach import HAVING
 from estimator.report.sheet_reading import Joined, joined_case, read_sheet
 from estimator.views import words
 
 PASTE = "sheet_pasted"
+THERE = {"jack": "a jack and stands", "lift": "a lift", "workshop": "a workshop", "tools": "tools and meters"}
 
 
 def show(case: Case, catalogue: Catalogue) -> None:
@@ -32,15 +34,20 @@ def show(case: Case, catalogue: Catalogue) -> None:
 
 
 @st.cache_data(max_entries=8, show_spinner=False)
-def _files(case: Case, stamp: int, draws: int, _catalogue: Catalogue) -> tuple[str, bytes]:
-    worth = worth_of_checks(estimate.fully(case, _catalogue), _catalogue)
-    sheet = sheet_of(case, _catalogue, worth=worth)
-    return sheet_html(sheet), sheet_pdf(sheet, worth=worth)
+def _files(
+    case: Case, stamp: int, draws: int, having: tuple[str, ...], _catalogue: Catalogue
+) -> tuple[str, bytes]:
+    worth = worth_of_checks(estimate.fully(case, _catalogue), _catalogue, having=having)
+    sheet = sheet_of(case, _catalogue, worth=worth, having=having)
+    return sheet_html(sheet, worth=worth), sheet_pdf(sheet, worth=worth)
 
 
 def _give(case: Case, catalogue: Catalogue) -> None:
+    having = st.pills("What will be there for you", HAVING, selection_mode="multi", format_func=THERE.__getitem__,
+                      key="sheet_having")  # fmt: skip
     page, paper = common.worked(
-        "Putting the checks in order …", lambda: _files(case, id(catalogue), estimate.DRAWS, catalogue)
+        "Putting the checks in order …",
+        lambda: _files(case, id(catalogue), estimate.DRAWS, tuple(having), catalogue),
     )
     stem = file_stem(case.name)
     st.caption(

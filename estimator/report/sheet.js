@@ -7,6 +7,7 @@
   const all = (what, where = document) => [...where.querySelectorAll(what)];
   const checks = all(".check");
   const sections = all("main > section");
+  const JUDGED = "told by magnet, not measured";
   const EMPTY = () => ({ checks: {}, tyres: {}, left: {}, pictures: {}, note: "", how: "in-person", badly: false, at: "" });
 
   // ---- keeping: the browser's storage; where there is none, the name of this tab; else only this page
@@ -93,6 +94,7 @@
     for (const box of all(".answers input", check)) box.checked = entry?.result === box.value;
     const typed = check.querySelector(".reading input");
     if (typed && typed !== document.activeElement) typed.value = entry?.value ?? "";
+    for (const button of all(".judge", check)) button.setAttribute("aria-pressed", String(entry?.value === button.dataset.value));
     const wrong = check.querySelector(".wrong");
     if (wrong) { wrong.textContent = fault(check, entry); wrong.hidden = !wrong.textContent; }
     const more = check.querySelector(".more");
@@ -123,6 +125,7 @@
       else field.value = entry?.[field.name] ?? field.dataset.usual;
     }
   }
+  const unjudged = (id) => (state.checks[id]?.note ?? "").split("; ").filter((said) => said !== JUDGED).join("; ");
   for (const check of checks) {
     const id = check.dataset.id;
     for (const box of all(".answers input", check)) {
@@ -132,8 +135,15 @@
       });
     }
     check.querySelector(".reading input")?.addEventListener("input", (event) => {
-      put(id, { value: event.target.value.trim(), result: "", auto: false });
+      put(id, { value: event.target.value.trim(), result: "", auto: false, note: unjudged(id) });
     });
+    for (const button of all(".judge", check)) {
+      button.addEventListener("click", () => {  // a second tap takes it back
+        const same = state.checks[id]?.value === button.dataset.value;
+        const note = same ? unjudged(id) : [unjudged(id), JUDGED].filter(Boolean).join("; ");
+        put(id, { value: same ? "" : button.dataset.value, result: "", auto: false, note });
+      });
+    }
     const more = check.querySelector(".more");
     more.addEventListener("toggle", () => more.open && fillMore(check, state.checks[id]));
   }
@@ -197,7 +207,7 @@
   function listed(check) {
     const which = $("which").value;
     const done = answered(state.checks[check.dataset.id]);
-    return which === "all" || (which === "open" && !done) || (which === "done" && done) || (which === "stops" && check.dataset.stop);
+    return which === "all" || (which === "short" && "short" in check.dataset) || (which === "open" && !done) || (which === "done" && done) || (which === "stops" && check.dataset.stop);
   }
   function showList() {
     const sought = $("sought").value.toLowerCase().split(/\s+/).filter(Boolean);
@@ -214,6 +224,7 @@
       }
       found += some;
       section.hidden = everywhere ? some === 0 : section.id !== stationPick.value;
+      for (const part of all(".part", section)) part.hidden = !part.querySelector(".check:not([hidden])");
       const none = section.querySelector(".none");
       if (none) none.hidden = everywhere || own.length === 0 || some > 0;
     }

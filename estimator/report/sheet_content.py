@@ -17,6 +17,7 @@ from estimator.case import Case, Finding
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.records import Check
 from estimator.report.plain_words import clean, commonest_first
+from estimator.report.sheet_reach import lacking
 from estimator.views import words
 
 ANSWERS = ("present", "absent", "could-not-try", "refused")
@@ -77,7 +78,12 @@ class ReadingBox:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One check on the sheet. stop: what follows if it turns out badly; made: the answer the case holds already."""
+    """One check on the sheet. stop: what follows if it turns out badly; made: the answer the case holds already.
+
+    place: its place in the catalogue, which goes the way one walks; minutes it takes; brings: the tools it takes;
+    helper: whether it takes a second person; beyond: what it needs that is not there ("" where it can be made).
+    judged: readings for its bad and its good word, where it can be told without measuring.
+    """
 
     id: str
     name: str
@@ -89,11 +95,19 @@ class Item:
     stop: str
     reading: ReadingBox | None
     made: str
+    place: int
+    minutes: float
+    brings: tuple[str, ...]
+    helper: bool
+    beyond: str
+    judged: tuple[float, float] | None
 
 
 @dataclass(frozen=True, slots=True)
 class Station:
-    """One station with its checks, those that can end the deal first, then the most telling."""
+    """One station with its checks: those that can be made, then those beyond reach; in both what can end the deal
+    first, then the most telling.
+    """
 
     id: str
     name: str
@@ -133,6 +147,7 @@ def sheet_of(
     *,
     worth: Mapping[str, float] | None = None,
     stations: Collection[str] = (),
+    having: Collection[str] = (),
 ) -> Sheet:
     """The sheet of a car.
 
@@ -140,9 +155,12 @@ def sheet_of(
     ----------
     worth : how telling each check is, by its id; the more, the nearer the top of its station. Without it the
         catalogue's order stands.
-    stations : ids of the stations wanted; all of them when empty.
+    stations : ids of the stations wanted; all of them when empty. What these need counts as there.
+    having : what is there beside what such a viewer brings, of `sheet_reach.HAVING`.
     """
     kept, left_out = [], []
+    places = {one: number for number, one in enumerate(catalogue.checks)}
+    viewer = case.car.viewer
     for place in viewing.stations(case, catalogue):
         if stations and place.station not in stations:
             continue
@@ -155,9 +173,19 @@ def sheet_of(
                 reachable.append(check)
         if reachable:
             told = worth or {}
-            ordered = sorted(reachable, key=lambda c: (0, 0.0) if c.stop else (1, -told.get(c.id, 0.0)))
-            items = tuple(_item(check, case) for check in ordered)
-            kept.append(Station(place.station, words.STATIONS[place.station], items))
+            items = [
+                _item(
+                    check,
+                    case,
+                    place=places[check.id],
+                    beyond="" if stations else lacking(check, viewer, having),
+                )
+                for check in reachable
+            ]
+            items.sort(
+                key=lambda one: (bool(one.beyond), not one.stop, 0.0 if one.stop else -told.get(one.id, 0.0))
+            )
+            kept.append(Station(place.station, words.STATIONS[place.station], tuple(items)))
     named = dict.fromkeys(c for station in kept for c in station.cautions)
     car = case.car
     return Sheet(
@@ -198,7 +226,7 @@ def brief(text: str) -> str:
     return sentences(text)[0]
 
 
-def _item(check: Check, case: Case) -> Item:
+def _item(check: Check, case: Case, *, place: int, beyond: str) -> Item:
     entry = viewing.latest(case.finding, check.id)
     needs = [words.CHECK_NEEDS[need] for need in check.needs]
     tools = [tool for tool in check.tools if tool not in needs]
@@ -213,7 +241,25 @@ def _item(check: Check, case: Case) -> Item:
         stop=check.stop,
         reading=_reading(check, case.car.built),
         made="" if entry is None else answer_words(entry[1], check),
+        place=place,
+        minutes=check.minutes,
+        brings=check.tools,
+        helper="helper" in check.needs,
+        beyond=beyond,
+        judged=_judged(check, case.car.built),
     )
+
+
+def _judged(check: Check, first_used: datetime.date) -> tuple[float, float] | None:
+    """(reading for the bad word, for the good word) of a check that a tool without a scale can answer: the limit and
+    twice the error of a reading on either side of it.
+    """
+    reading = check.reading
+    if reading is None or not any("magnet" in tool for tool in check.tools):
+        return None
+    limit, wide = reading.limit_for(first_used), 2 * reading.error_sd
+    above, below = min(limit + wide, reading.high), max(limit - wide, reading.low)
+    return (below, above) if reading.worse == "below" else (above, below)
 
 
 def _reading(check: Check, first_used: datetime.date) -> ReadingBox | None:

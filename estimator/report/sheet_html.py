@@ -8,11 +8,14 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Collection, Mapping
 from functools import cache
 from html import escape
 from importlib.resources import files
+from types import MappingProxyType
 
 from estimator.report.page import WITH_SCRIPT, html_page
+from estimator.report.sheet_choice import BEYOND, short_list
 from estimator.report.sheet_content import (
     ANSWERS,
     LOCAL_RULES,
@@ -27,18 +30,21 @@ from estimator.report.sheet_content import (
 )
 from estimator.views import words
 
+FURTHER = "If there is more time"
+
 # Nothing may be loaded from or sent to anywhere; what is needed stands in the file itself.
 
 
-def sheet_html(sheet: Sheet) -> str:
-    """The whole page."""
-    stations = "\n".join(_station(station, sheet) for station in sheet.stations)
+def sheet_html(sheet: Sheet, *, worth: Mapping[str, float] = MappingProxyType({})) -> str:
+    """The whole page. worth: how telling each check is, by its id; with it each station begins with its short list."""
+    short = short_list(sheet, worth)
+    stations = "\n".join(_station(station, sheet, short) for station in sheet.stations)
     title = f"Inspection sheet: {sheet.car}"
     body = f"""<h1>{escape(sheet.car)}</h1>
 <p class="quiet">{escape(", ".join(sheet.facts))}. Inspection sheet for {words.day(sheet.viewed)}.</p>
 <noscript><p class="banner">Scripts are off or not allowed here, so nothing you tick is kept. Open this file in a
 browser (not in a preview), or take the printed sheet.</p></noscript>
-{_top(len(sheet.items))}
+{_top(len(sheet.items), short=bool(short))}
 <main>
 {stations}
 {_tyres(sheet)}
@@ -81,8 +87,10 @@ def _about(sheet: Sheet) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def _top(count: int) -> str:
-    lists = (("all", "all"), ("open", "not looked at"), ("done", "looked at"), ("stops", "stops"))
+def _top(count: int, *, short: bool) -> str:
+    lists = [("all", "all"), ("open", "not looked at"), ("done", "looked at"), ("stops", "stops")]
+    if short:
+        lists.insert(1, ("short", "the short list"))
     return f"""<div id="top" hidden>
 <div class="row"><progress id="progress" max="{max(count, 1)}" value="0" aria-label="Checks looked at"></progress>
 <span id="count" role="status"></span><span id="kept"></span></div>
@@ -110,29 +118,46 @@ BAR = """<nav id="bar" aria-label="Stations" hidden><div class="row">
 <button type="button" id="after" aria-label="Next station">▸</button></div></nav>"""
 
 
-def _station(station: Station, sheet: Sheet) -> str:
+def _station(station: Station, sheet: Sheet, short: Collection[str]) -> str:
     told: set[str] = set()
-    checks = "\n".join(_check(item, sheet, told) for item in station.items)
+    parts = "\n".join(
+        _part_of(name, [_check(item, sheet, told, short=item.id in short) for item in items])
+        for name, items in _parts(station, short)
+    )
     name = escape(station.name)
     return (
         f'<section id="s-{station.id}" data-name="{name}"><h2 tabindex="-1">{name}</h2>\n'
-        f'<p class="none quiet" hidden>Nothing left here in this list.</p>\n{checks}\n</section>'
+        f'<p class="none quiet" hidden>Nothing left here in this list.</p>\n{parts}\n</section>'
     )
 
 
-def _check(item: Item, sheet: Sheet, told: set[str]) -> str:
+def _parts(station: Station, short: Collection[str]) -> list[tuple[str, list[Item]]]:
+    """A station's checks under what is said over them: the first ones, further ones, those beyond reach."""
+    first = [item for item in station.items if not item.beyond and (item.stop or item.id in short)]
+    further = [item for item in station.items if not item.beyond and item not in first]
+    beyond = [item for item in station.items if item.beyond]
+    parts = [("", first), (FURTHER if first else "", further), (BEYOND, beyond)]
+    return [(name, items) for name, items in parts if items]
+
+
+def _part_of(name: str, checks: list[str]) -> str:
+    over = f'<h3 class="over">{escape(name)}</h3>\n' if name else ""
+    return f'<div class="part">{over}' + "\n".join(checks) + "</div>"
+
+
+def _check(item: Item, sheet: Sheet, told: set[str], *, short: bool) -> str:
     stop = f' data-stop="{escape(item.stop)}"' if item.stop else ""
-    limits = ""
+    limits = " data-short" if short else ""
     if item.reading is not None:
         box = item.reading
-        limits = f' data-low="{box.low:g}" data-high="{box.high:g}" data-unit="{escape(box.unit)}"'
+        limits += f' data-low="{box.low:g}" data-high="{box.high:g}" data-unit="{escape(box.unit)}"'
     rows = [
         f'<article class="check" id="c-{item.id}" data-id="{item.id}"{stop}{limits}>',
         f"<h3>{escape(item.name)}</h3>",
         f'<p class="facts">{escape(" · ".join(item.facts))}</p>',
         f"<p>{escape(item.do)}</p>",
     ]
-    rows += [_caution(one, sheet, told) for one in item.cautions if one in sheet.cautions]
+    rows += _cautions(item, sheet, told)
     if item.stop:
         rows.append(f'<p class="stopline">If “{escape(item.present)}”, stop. {escape(item.stop)}</p>')
     if item.made:
@@ -144,15 +169,24 @@ def _check(item: Item, sheet: Sheet, told: set[str]) -> str:
     return "\n".join(rows)
 
 
-def _caution(caution: str, sheet: Sheet, told: set[str]) -> str:
-    """Open where it stands first in a station, to be opened further down."""
-    text = sheet.cautions[caution]
+def _cautions(item: Item, sheet: Sheet, told: set[str]) -> list[str]:
+    """Written out and open where one stands first in a station; further down named in one line, to be opened."""
+    own = [one for one in item.cautions if one in sheet.cautions]
+    rows = [_caution(sheet.cautions[one]) for one in own if one not in told]
+    again = [one for one in own if one in told]
+    told.update(own)
+    if again:
+        named = ", ".join(one.replace("-", " ") for one in again)
+        texts = "".join(f"<p>{escape(sheet.cautions[one])}</p>" for one in again)
+        rows.append(f'<details class="caution"><summary>Caution: {escape(named)}</summary>{texts}</details>')
+    return rows
+
+
+def _caution(text: str) -> str:
     first = brief(text)
     rest = text[len(first) :].strip()
-    is_open = "" if caution in told else " open"
-    told.add(caution)
     return (
-        f'<details class="caution"{is_open}><summary>Caution: {escape(first)}</summary>'
+        f'<details class="caution" open><summary>Caution: {escape(first)}</summary>'
         f"<p>{escape(rest)}</p></details>"
     )
 
@@ -170,12 +204,25 @@ def _answers(item: Item) -> str:
             f'<span class="quiet">({escape(item.reading.limit)} is good)</span></span></div>'
             f'<p class="wrong" role="alert" hidden></p>'
         )
+    if item.judged is not None and item.reading is not None:
+        rows.append(_judged(item, item.judged))
     boxes = "".join(
         f'<label class="pick"><input type="radio" name="r-{item.id}" value="{one}">'
         f"<span>{escape(own[one])}</span></label>"
         for one in offered
     )
     return "".join(rows) + f'<div class="answers">{boxes}</div></fieldset>'
+
+
+def _judged(item: Item, judged: tuple[float, float]) -> str:
+    """Two buttons for what was told without measuring: each enters a reading clear of the limit, and says so."""
+    buttons = "".join(
+        f'<button type="button" class="judge" data-value="{value:g}">{escape(word)}</button>'
+        for value, word in zip(judged, (item.present, item.absent), strict=True)
+    )
+    return (
+        f'<p class="quiet">By magnet alone, without a gauge:</p><div class="answers judged">{buttons}</div>'
+    )
 
 
 def _more() -> str:

@@ -1,10 +1,15 @@
-"""The inspection sheet on paper: an A4 leaf printed on both sides, with the most telling checks that fit on it."""
+"""The inspection sheet on paper: an A4 leaf printed on both sides, with the checks that fit on it.
+
+Stops first, then a few of every station, then in the order the sheet was made with; each station in walking order.
+What needs a lift, a jack or tools that are not there has a short block of its own.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from estimator.report.sheet_choice import BEYOND, beyond_reach, in_time, ranked_items
 from estimator.report.sheet_content import (
     LOCAL_RULES,
     TREAD,
@@ -13,14 +18,11 @@ from estimator.report.sheet_content import (
     Item,
     Sheet,
     brief,
-    still_open,
 )
 from estimator.report.typesetting import pages_of, pdf_of
 
 TEMPLATE = "sheet.typ"
 SIDES = 2
-ELSEWHERE = ("before-you-go", "small-things-off", "laboratory")  # not made while standing at the car
-LEAST = 4  # checks of every station, before the most telling of all
 
 
 def sheet_pdf(
@@ -29,6 +31,7 @@ def sheet_pdf(
     worth: Mapping[str, float] | None = None,
     sides: int | None = SIDES,
     stations: Collection[str] = (),
+    minutes: float | None = None,
 ) -> bytes:
     """The sheet as PDF.
 
@@ -37,53 +40,40 @@ def sheet_pdf(
     worth : how telling each check is, by its id; those of most worth are kept where not all fit.
     sides : pages to fill; None takes every check, on as many pages as that needs, and prints every caution in full.
     stations : ids of the stations wanted; by default those one goes through at the car.
+    minutes : time there is for the checks; None is no limit.
     """
     if sides is None:
         return pdf_of(TEMPLATE, _data(sheet, [i.id for i in sheet.items], in_full=True))
-    ranked = ranked_items(sheet, worth or {}, stations)
+    told = worth or {}
+    ranked = in_time(sheet, ranked_items(sheet, told, stations), minutes)
+    beyond = beyond_reach(sheet, told, stations)
     low, high = 0, len(ranked)
     while low < high:  # the most checks that fit
         middle = (low + high + 1) // 2
-        if pages_of(TEMPLATE, _data(sheet, ranked[:middle])) <= sides:
+        if pages_of(TEMPLATE, _data(sheet, [*ranked[:middle], *beyond])) <= sides:
             low = middle
         else:
             high = middle - 1
-    return pdf_of(TEMPLATE, _data(sheet, ranked[:low]))
-
-
-def ranked_items(sheet: Sheet, worth: Mapping[str, float], stations: Collection[str] = ()) -> list[str]:
-    """Ids of the checks for paper: what can end the deal, a few of every station, then the most telling."""
-    places = [s for s in sheet.stations if (s.id in stations if stations else s.id not in ELSEWHERE)]
-    open_items = [
-        item for station in places for item in still_open(station.items) if item.id not in (TREAD, TYRE_AGE)
-    ]
-    stops = [item.id for item in open_items if item.stop]
-    first = [item.id for s in places for item in [i for i in still_open(s.items) if not i.stop][:LEAST]]
-    rest = sorted((item.id for item in open_items), key=lambda one: -worth.get(one, 0.0))
-    kept = dict.fromkeys([*stops, *first, *rest])
-    return [one for one in kept if one not in (TREAD, TYRE_AGE)]
+    return pdf_of(TEMPLATE, _data(sheet, [*ranked[:low], *beyond]))
 
 
 def _data(sheet: Sheet, kept: list[str], *, in_full: bool = False) -> dict[str, Any]:
-    """What the template sets: checks by station in walking order, readings apart."""
-    chosen = set(kept)
-    stations, readings = [], []
+    """What the template sets: checks by station in walking order, then those beyond reach."""
+    chosen, told = set(kept), set[str]()
+    items = [one for one in sheet.items if one.id in chosen and one.id not in (TREAD, TYRE_AGE)]
+    blocks = []
     for station in sheet.stations:
-        items = [item for item in station.items if item.id in chosen and item.id not in (TREAD, TYRE_AGE)]
-        looks = [item for item in items if item.reading is None]
-        readings += [_reading(item) for item in items if item.reading is not None]
-        named = dict.fromkeys(one for item in items for one in item.cautions if one in sheet.cautions)
-        if looks:
-            cautions = [_short(sheet.cautions[one]) for one in named]
-            stations.append(
-                {"name": station.name, "cautions": cautions, "items": [_row(item) for item in looks]}
-            )
+        own = [one for one in station.items if one in items and (in_full or not one.beyond)]
+        blocks.append(_block(station.name, own, sheet, told))
+    if not in_full:
+        blocks.append(_block(BEYOND, [one for one in items if one.beyond], sheet, told))
     tyres = TREAD in {item.id for item in sheet.items}
+    within = [one for one in items if not one.beyond]
     return {
         "car": sheet.car,
         "facts": list(sheet.facts),
-        "stations": stations,
-        "readings": readings,
+        "bring": list(dict.fromkeys(tool for one in within for tool in one.brings)),
+        "stations": [block for block in blocks if block["items"]],
         "wheels": [name for _, name in WHEELS] if tyres else [],
         "not_looked": [station.name for station in sheet.stations],
         "left_out": sorted({why for _, why in sheet.left_out}),
@@ -93,21 +83,41 @@ def _data(sheet: Sheet, kept: list[str], *, in_full: bool = False) -> dict[str, 
     }
 
 
-def _short(text: str) -> str:
-    return brief(text)
+def _block(name: str, items: list[Item], sheet: Sheet, told: set[str]) -> dict[str, Any]:
+    """A station's rows, stops first, then the way one walks. A caution is written out where it comes first, named
+    where it comes again.
+    """
+    walked = sorted(items, key=lambda one: (not one.stop, one.place))
+    named = dict.fromkeys(one for item in walked for one in item.cautions if one in sheet.cautions)
+    new = [one for one in named if one not in told]
+    again = [one.replace("-", " ") for one in named if one in told]
+    told.update(new)
+    return {
+        "name": name,
+        "minutes": round(sum(one.minutes for one in items)),
+        "cautions": [brief(sheet.cautions[one]) for one in new],
+        "again": again,
+        "items": [_row(one) for one in walked],
+    }
 
 
-def _row(item: Item) -> dict[str, str]:
+def _row(item: Item) -> dict[str, Any]:
+    measured = item.reading is not None and item.judged is None
     return {
         "name": item.name,
         "present": item.present,
         "absent": item.absent,
         "stop": item.stop,
-        "unit": item.reading.unit if item.reading else "",
-        "limit": item.reading.limit if item.reading else "",
+        "note": _note(item),
+        "unit": item.reading.unit if item.reading and measured else "",
+        "limit": item.reading.limit if item.reading and measured else "",
     }
 
 
-def _reading(item: Item) -> dict[str, str]:
-    assert item.reading is not None
-    return {"name": item.name, "unit": item.reading.unit, "limit": item.reading.limit}
+def _note(item: Item) -> str:
+    """What stands small behind a check's name."""
+    notes = [item.beyond] if item.beyond else ["with a helper"] if item.helper else []
+    if item.judged and item.reading:
+        bad, good = (f"{one:,.0f}" for one in item.judged)
+        notes.append(f"enter at home {bad} or {good} {item.reading.unit}, or what a gauge read")
+    return "; ".join(notes)

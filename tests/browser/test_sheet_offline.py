@@ -278,3 +278,37 @@ def test_the_examples_open_without_fault(tmp_path, catalogue):
             page.goto(path.as_uri())
             count = page.locator(".check").count()
             assert page.inner_text("#count") == f"0 of {count} looked at"
+
+
+def test_a_magnets_answer_is_a_reading_and_the_short_list_comes_first(tmp_path, catalogue):
+    """By hand: the limit of 1,000 and twice a reading's error of 150 on either side; the note says how it was told."""
+    magnet = "magnet-paint-gauge-along-sills-arches-door"
+    case = parse_case(CASE, "saloon.toml", catalogue)
+    worth = {one: float(place) for place, one in enumerate(catalogue.checks)} | {magnet: 1e6}
+    path = tmp_path / "s.html"
+    path.write_text(sheet_html(sheet_of(case, catalogue, worth=worth), worth=worth), encoding="utf-8")
+    with phone(tmp_path / "profile") as (page, _):
+        page.goto(path.as_uri())
+        go(page, "s-walk-round")
+        visible = "#s-walk-round .check:not([hidden])"
+        every = page.locator(visible).count()
+        page.select_option("#which", "short")
+        assert 0 < page.locator(visible).count() < every
+        assert page.locator("#s-walk-round .over").first.is_hidden()  # nothing is left below it
+        page.select_option("#which", "all")
+        assert page.locator("#s-walk-round .over").first.is_visible()
+        page.locator(f"#c-{magnet} .judge").first.tap()
+        assert page.locator(f"#c-{magnet} .reading input").input_value() == "1300"
+        go(page, "back")
+        (found,) = findings_from_sheet(page.input_value("#block"), catalogue)
+        assert (found.check, found.value, found.result) == (magnet, 1300.0, None)
+        assert found.note == "told by magnet, not measured"
+        go(page, "s-walk-round")
+        page.fill(f"#c-{magnet} .reading input", "820")  # measured after all
+        go(page, "back")
+        (found,) = findings_from_sheet(page.input_value("#block"), catalogue)
+        assert (found.value, found.note) == (820.0, "")
+        go(page, "s-walk-round")
+        page.locator(f"#c-{magnet} .judge").last.tap()
+        page.locator(f"#c-{magnet} .judge").last.tap()  # tapped again: taken back
+        assert page.inner_text("#count").startswith("0 of ")

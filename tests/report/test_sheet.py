@@ -15,9 +15,10 @@ import pytest
 from estimator import viewing
 from estimator.case import load_case, parse_case
 from estimator.catalogue.load import load_catalogue
+from estimator.report.sheet_choice import ranked_items
 from estimator.report.sheet_content import TREAD, TYRE_AGE, brief, car_key, for_all_eyes, sheet_of
 from estimator.report.sheet_html import file_stem, sheet_html
-from estimator.report.sheet_pdf import ranked_items, sheet_pdf
+from estimator.report.sheet_pdf import sheet_pdf
 from estimator.report.typesetting import pages_of
 
 EXAMPLES = ("coupe", "estate", "small-saloon")
@@ -206,7 +207,7 @@ def test_file_stem_is_harmless(name, stem):
 
 
 def test_pages_are_counted():
-    data = {"car": "x", "facts": [], "stations": [], "readings": [], "wheels": [], "not_looked": [], "left_out": [],
+    data = {"car": "x", "facts": [], "bring": [], "stations": [], "wheels": [], "not_looked": [], "left_out": [],
             "pictures": [], "rules": "", "full": ["word " * 3000]}  # fmt: skip
     assert pages_of("sheet.typ", {**data, "full": []}) == 1
     assert pages_of("sheet.typ", data) > 1
