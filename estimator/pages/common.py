@@ -12,6 +12,7 @@ from estimator.catalogue.load import Catalogue
 from estimator.files import InputError
 from estimator.pages import menu, opening, session
 from estimator.views import words
+from estimator.views.field_words import spoken
 
 Made = TypeVar("Made")
 
@@ -33,7 +34,7 @@ def worked(saying: str, make: Callable[[], Made]) -> Made:
         try:
             return make()
         except InputError as error:
-            st.info(lines(str(error)), icon=":material/edit:")
+            st.info(lines(spoken(error)), icon=":material/edit:")
     st.page_link(menu.page("the_car.py"), label="The car", icon=":material/arrow_back:")
     st.page_link(menu.page("inspection.py"), label="Inspection", icon=":material/arrow_back:")
     st.stop()

@@ -17,6 +17,7 @@ from estimator.catalogue.load import Catalogue
 from estimator.pages import entry_forms, session
 from estimator.pages.entry_forms import Form
 from estimator.views import timeline, words
+from estimator.views.field_words import spoken
 
 SHOWN = 12
 
@@ -245,7 +246,7 @@ def _keep(table: str, index: int | None, original: dict[str, Any], form: Form) -
     if error is None:
         _leave()
     else:
-        session.remember("entry_problem", str(error))
+        session.remember("entry_problem", spoken(error, session.case()))
 
 
 def _take_out(table: str, index: int) -> None:
@@ -253,4 +254,4 @@ def _take_out(table: str, index: int) -> None:
     if error is None:
         _leave()
     else:
-        session.remember("entry_problem", str(error))
+        session.remember("entry_problem", spoken(error, session.case()))

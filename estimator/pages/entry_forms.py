@@ -11,7 +11,7 @@ import streamlit as st
 from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.pages import session
-from estimator.pages.fields import read_day, show_day
+from estimator.pages.fields import EXAMPLE_DAY, read_day, show_day
 from estimator.views import words
 
 PREFIX = "entry_field_"
@@ -44,7 +44,7 @@ class Form:
 
     def day(self, name: str, label: str) -> None:
         key = self.key(name, show_day(self.original.get(name)))
-        st.text_input(label, key=key, placeholder="1998-06-11 or 1998", persist_state="session")
+        st.text_input(label, key=key, placeholder=EXAMPLE_DAY, persist_state="session")
         self.readers[name] = lambda: read_day(session.value(key))
 
     def period(self) -> None:

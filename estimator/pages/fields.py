@@ -16,6 +16,8 @@ from estimator.files import KeyPath
 from estimator.pages import session
 from estimator.views import words
 
+EXAMPLE_DAY = "e.g. 1998-06-11 or 1998"  # in an empty field: it must not look like one filled in
+
 
 def read_day(typed: str | None) -> datetime.date | int | str | None:
     """A day as people type it: "1998-06-11", "1998-06" or "1998". What is none comes back as it is, to be refused."""
@@ -71,7 +73,7 @@ def day(
     st.text_input(
         label,
         key=key,
-        placeholder="1998-06-11 or 1998",
+        placeholder=EXAMPLE_DAY,
         help=help,
         on_change=_put_day,
         args=(path, key),

@@ -13,6 +13,7 @@ from estimator.files import MAX_BYTES, InputError, Problem, decode_text, read_by
 from estimator.pages import menu, session
 from estimator.pages.fields import read_day
 from estimator.views import words
+from estimator.views.field_words import spoken
 
 VERSIONS_SHOWN, KEPT_SHOWN = 20, 8
 
@@ -44,9 +45,11 @@ def _complain(key: str) -> None:
 def _new() -> None:
     st.subheader("A new car")
     with st.container(key="new_car"):
-        st.text_input("What you call it", key=session.start("new_name", ""), placeholder="blue saloon")
+        st.text_input("What you call it", key=session.start("new_name", ""), placeholder="e.g. blue saloon")
         st.text_input(
-            "First registered or built", key=session.start("new_built", ""), placeholder="1971 or 1971-05-01"
+            "First registered or built",
+            key=session.start("new_built", ""),
+            placeholder="e.g. 1971 or 1971-05-01",
         )
         shown, unit = st.columns([2, 1], vertical_alignment="bottom", wrap=False)
         shown.number_input("Odometer shows", value=None, step=100.0, format="%.0f", key="new_odometer")
@@ -75,7 +78,7 @@ def _start() -> None:
     try:
         made = case_from_data(data, "the new car", session.catalogue())
     except InputError as error:
-        session.remember("new_problem", str(error))
+        session.remember("new_problem", spoken(error))
         return
     session.remember("new_problem", None)
     session.open_text(dump_case(made), made.name, kind="saved")

@@ -16,8 +16,9 @@ from estimator.files import InputError
 from estimator.look_back import LookBack, look_back
 from estimator.pages import common, session
 from estimator.pages.fields import read_day
-from estimator.record import Entry
+from estimator.record import Entry, one_bill
 from estimator.views import looking_back, words
+from estimator.views.field_words import spoken
 
 COVERS = {"parts": "the part alone", "job": "the whole job"}
 
@@ -60,7 +61,7 @@ def _keep(entries: Sequence[Entry], told: str, *, forget: str, **more: Any) -> N
     """Into the case by the rules of `estimator record`; what is refused stays in its fields beside the message."""
     found = session.add_record(entries, **more)
     if isinstance(found, InputError):
-        session.remember("done_problem", str(found))
+        session.remember("done_problem", spoken(found, session.case()))
         session.remember("done_told", None)
         return
     session.remember("done_problem", None)
@@ -97,7 +98,7 @@ def _bought(case: Case) -> None:
         "When",
         key=session.start("done_bought_date", ""),
         persist_state="session",
-        placeholder=case.car.viewed.isoformat(),
+        placeholder=f"e.g. {case.car.viewed.isoformat()}",
     )
     _amount("What was paid", "done_bought_price", step=100.0, currency=case.money.currency)
     st.button("Write it down", key="done_bought_keep", on_click=_keep_bought)
@@ -106,7 +107,9 @@ def _bought(case: Case) -> None:
 def _keep_bought() -> None:
     day = read_day(session.value("done_bought_date", ""))
     if not isinstance(day, datetime.date):
-        session.remember("done_problem", "The day of the purchase is wanted as 2026-11-02.")
+        session.remember(
+            "done_problem", "The day of the purchase is wanted: year, month and day, such as 2026-11-02."
+        )
         session.remember("done_told", None)
         return
     paid = session.value("done_bought_price")
@@ -129,7 +132,12 @@ def _work(case: Case, catalogue: Catalogue, plan: Plan) -> None:
         key=session.start("done_parts", []),
         persist_state="session",
     )
-    st.text_input("When (day, month or year)", key=session.start("done_date", ""), persist_state="session")
+    st.text_input(
+        "When (day, month or year)",
+        key=session.start("done_date", ""),
+        persist_state="session",
+        placeholder=f"e.g. {case.today.isoformat()}",
+    )
     for field, label in (
         ("what", "What"),
         ("fitted", "What was fitted"),
@@ -164,25 +172,20 @@ def _keep_work() -> None:
         session.remember("done_problem", "Choose the part, or the parts, it was done to.")
         session.remember("done_told", None)
         return
-    rows = [("work", _entry(part, first=number == 0, of=len(chosen))) for number, part in enumerate(chosen)]
+    rows = one_bill([("work", _entry(part)) for part in chosen], session.value("done_price"))
     told = f"{words.sentence(words.plural(len(chosen), 'entry', 'entries'))} added to the papers; the estimate follows."
     _keep(rows, told, forget="done_", history=bool(session.value("done_history")))
 
 
-def _entry(part: str, *, first: bool, of: int) -> dict[str, Any]:
-    """One work entry. The bill of several parts stands with the first of them, and its note says so."""
-    price = session.value("done_price") if first else None
-    note = str(session.value("done_note") or "")
-    if price is not None and of > 1:
-        note = "; ".join(filter(None, (note, f"the bill is for all {of} parts of this day")))
+def _entry(part: str) -> dict[str, Any]:
+    """One work entry, without the sum of its bill."""
     row = {
         "date": read_day(session.value("done_date", "")),
         "component": part,
         **{field: session.value(f"done_{field}") for field in ("what", "fitted", "by")},
         "evidence": session.value(_proof()),
         "odometer": session.value("done_odometer"),
-        "price": price,
-        "note": note,
+        "note": session.value("done_note"),
     }
     return {key: value for key, value in row.items() if value not in (None, "", "unknown")}
 

@@ -25,6 +25,7 @@ from estimator.record import Entry as Happened
 from estimator.record import Recorded, moved_on, record
 from estimator.store import Entry, Store, Version
 from estimator.store import data_folder as store_folder
+from estimator.views.field_words import spoken
 
 _MISSING = object()
 _CAR = "car"  # query parameter with the id of the open car, so that a reload opens it again
@@ -277,7 +278,7 @@ def change(edits: Mapping[KeyPath, Any], *, keep: bool = True) -> InputError | N
     if keep and error is not None:
         for path, value in edits.items():
             drafts[path] = value
-            _state("refusals", {})[path] = str(error)
+            _state("refusals", {})[path] = spoken(error, current)
     return error
 
 
@@ -368,7 +369,7 @@ def put_finding(check: str, index: int | None, entry: dict[str, Any] | None) -> 
     _state("drafts", {}).pop(path, None)
     _state("refusals", {}).pop(path, None)
     if error is not None:
-        draft(path, entry, str(error))
+        draft(path, entry, spoken(error, case()))
 
 
 # --- widgets ---------------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ import streamlit as st
 from estimator.pages import build, menu, opening, session
 from estimator.pages.fields import choice, day, number, select, text, triple, whole, yes_no
 from estimator.views import words
+from estimator.views.field_words import spoken
 
 CHOICES = words.CHOICES
 
@@ -25,7 +26,7 @@ st.caption(
 with st.expander("What it is", expanded=True, key=f"part_what_{session.serial()}"):
     left, right = st.columns(2)
     with left:
-        text(("car", "name"), "What you call it", car.name, placeholder="blue saloon, second viewing")
+        text(("car", "name"), "What you call it", car.name, placeholder="e.g. blue saloon, second viewing")
         day(("car", "built"), "First registered or built", car.built, built=True)
         day(("car", "viewed"), "Day you saw it", car.viewed, help="Everything is worked out as of this day.")
         choice(("car", "viewer"), "Looked at by", car.viewer, CHOICES["viewer"])
@@ -117,7 +118,7 @@ with st.expander("Money", key=f"part_money_{session.serial()}"):
 if case.warnings:
     with st.expander(f"Worth a second look ({len(case.warnings)})", key=f"part_doubts_{session.serial()}"):
         for warning in case.warnings:
-            st.markdown(f"- {words.plain(str(warning))}")
+            st.markdown(f"- {words.plain(spoken(warning, case))}")
 
 with st.container(key="saving", border=True):
     st.markdown("**Save, share, put away**")

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import streamlit as st
 
-from estimator.files import key_text
 from estimator.pages import session
 from estimator.pages.edits import differences
 from estimator.views import words
+from estimator.views.field_words import changes
 
 MOST = 6
 
@@ -34,7 +32,7 @@ def _overtaken() -> None:
             f"**This car was changed in another window, too** ({version.saved.astimezone():%H:%M}). What you entered "
             "here did not have that in it. Both are kept; which one do you want to go on with?"
         )
-        told = [] if there is None else [_line(*one) for one in differences(case, there)]
+        told = [] if there is None else changes(differences(case, there))
         more = [f"and {len(told) - MOST} more"] if len(told) > MOST else []
         if told:
             st.markdown("\n".join(f"- {words.plain(one)}" for one in (*told[:MOST], *more)))
@@ -56,17 +54,3 @@ def _overtaken() -> None:
 def _take_other(case_id: str, number: int) -> None:
     error = session.open_kept(case_id, number)
     session.remember("other_problem", str(error) if error else None)
-
-
-def _line(path: tuple[str | int, ...], here: Any, there: Any) -> str:
-    if len(path) == 1:
-        return f"{key_text(path)}: {_entries(here)} only here, {_entries(there)} only there"
-    return f"{key_text(path)}: {_said(here)} here, {_said(there)} there"
-
-
-def _entries(count: int) -> str:
-    return words.plural(count, "entry", "entries")
-
-
-def _said(value: Any) -> str:
-    return "nothing" if value is None else f"{value:,.10g}" if isinstance(value, float) else str(value)
