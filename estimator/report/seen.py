@@ -14,17 +14,32 @@ from estimator.catalogue.records import Check
 from estimator.evidence.findings import OF_THE_CAR, belief_in
 
 SURE = 0.75  # less sure than this is said
+CLEARLY = (
+    0.9  # a reading so surely on the good side of its limit is good; nearer to it only what was read is said
+)
 LOOKED_AT = {"seen-worn": "tired", "seen-spent": "needs doing"}
 HOW = {"pictures": "on pictures", "reported": "as told, not seen"}
 
 
 @dataclass(frozen=True)
 class Sign:
-    """One answer to a check. bad : whether its bad sign is held to be there."""
+    """One answer to a check. belief : chance that its bad sign is there, as reported."""
 
     check: Check
     finding: Finding
-    bad: bool
+    belief: float
+
+    @property
+    def bad(self) -> bool:
+        """Whether the bad sign is held to be there."""
+        return self.belief >= 0.5
+
+    @property
+    def good(self) -> bool:
+        """Whether it came out well beyond doubt: seen in person and looked at well, certain, clear of any limit."""
+        finding = self.finding
+        seen = finding.how == "in-person" and not finding.badly and finding.sure >= SURE
+        return seen and self.belief <= (1 - CLEARLY if finding.value is not None else 1 - SURE)
 
     @property
     def told(self) -> str:
@@ -54,7 +69,7 @@ def signs_of(result: Result) -> tuple[Sign, ...]:
             continue
         if finding.side == "both":  # it says all that was said of either side before
             last = {key: sign for key, sign in last.items() if key[0] != finding.check}
-        last[finding.check, finding.side] = Sign(check, finding, belief >= 0.5)
+        last[finding.check, finding.side] = Sign(check, finding, belief)
     return tuple(last.values())
 
 
@@ -85,12 +100,33 @@ def shown_by(result: Result, part: str, signs: tuple[Sign, ...], *, most: int = 
     return "; ".join(told) or "from what was told or is written of the car"
 
 
-def good_signs(signs: tuple[Sign, ...]) -> tuple[str, ...]:
-    """What came out well, those that speak for most parts first; what was seen in person before what was not."""
-    bad = {sign.check.id for sign in signs if sign.bad}
-    well = [sign for sign in signs if not sign.bad and sign.check.id not in bad]
-    well.sort(key=lambda sign: (sign.finding.how != "in-person", -len(sign.check.links)))
+def good_signs(result: Result, signs: tuple[Sign, ...]) -> tuple[str, ...]:
+    """What came out well beyond doubt, those that speak for most parts first; nothing that speaks for a part which
+    needs doing all the same.
+    """
+    found = {part.id for part in result.assessment.components if part.found}
+    well = [sign for sign in _not_bad(signs) if sign.good and not _speaks_for(sign, found)]
+    well.sort(key=lambda sign: -len(sign.check.links))
     return tuple(sign.told for sign in well)
+
+
+def open_signs(result: Result, signs: tuple[Sign, ...]) -> tuple[str, ...]:
+    """What did not come out badly, but is not good beyond doubt: on pictures, as told, in passing, near a limit, or
+    beside a part that needs doing all the same; what was seen in person first.
+    """
+    good = set(good_signs(result, signs))
+    rest = [sign for sign in _not_bad(signs) if sign.told not in good]
+    rest.sort(key=lambda sign: (sign.finding.how != "in-person", -len(sign.check.links)))
+    return tuple(sign.told for sign in rest)
+
+
+def _not_bad(signs: tuple[Sign, ...]) -> list[Sign]:
+    bad = {sign.check.id for sign in signs if sign.bad}
+    return [sign for sign in signs if sign.check.id not in bad]
+
+
+def _speaks_for(sign: Sign, parts: set[str]) -> bool:
+    return any(link.component in parts for link in sign.check.links)
 
 
 def neutral(check: Check) -> bool:

@@ -1,5 +1,8 @@
 """The sheet for the table: what is good, what was found, what it costs, what was not looked at. For both to read.
 
+Under "good" stands only what is good beyond doubt; what a paper says of a part that may be due again all the same, and
+what was told or seen in passing, stands under "noted", as it is.
+
 It carries nothing of the buyer's side: no budget, value, chance or limit, no price asked or offered, no note, no name
 the buyer gave the car, and no word of blame. Costs are ranges in which eight bills in ten lie.
 """
@@ -14,10 +17,20 @@ import numpy as np
 
 from estimator.assess import Result
 from estimator.report.page import html_page
-from estimator.report.seen import Sign, good_signs, neutral, plain, shown_by, signs_of
+from estimator.report.seen import Sign, good_signs, neutral, open_signs, plain, shown_by, signs_of
 
 MOST_GOOD, MOST_OPEN = 14, 16
 PROOF = {"invoice": "with a bill", "receipt": "with a receipt for the part"}
+FITTED_BEFORE = {
+    "used": "with a used part",
+    "old-stock": "with an old stock part",
+    "repaired": "repaired in place",
+}
+PAPER_YEARS = 10  # older work is not named
+GOOD_FOR_NOW = (
+    0.1  # of such parts at most one in ten is spent or falls due within the year: its B10 life is not over
+)
+NOTED = "Noted, as it was told, read or seen"
 TITLE = "What was seen"
 FOUND = "Found, and what putting it right costs"
 SIGNS = "Signs whose cause is still open, and what each may cost"
@@ -51,6 +64,7 @@ class TableSheet:
     car: str
     currency: str
     good: tuple[str, ...]
+    noted: tuple[str, ...]
     found: tuple[FoundLine, ...]
     together: tuple[float, float] | None
     not_examined: tuple[tuple[str, str], ...]
@@ -64,6 +78,7 @@ class TableSheet:
             "car": self.car,
             "currency": self.currency,
             "good": list(self.good),
+            "noted": list(self.noted),
             "found": [{"what": f.what, "how": f.how, "from": f.low, "to": f.high} for f in self.found],
             "together": None if self.together is None else list(self.together),
             "not_examined": [{"what": w, "why": y} for w, y in self.not_examined],
@@ -80,12 +95,14 @@ def table_sheet(result: Result) -> TableSheet:
     """The sheet of an assessed car."""
     case = result.prepared.car.case
     signs = signs_of(result)
+    good, noted = _papers(result)
     distance = f"{case.car.odometer:,.0f} {case.car.unit} shown"
     return TableSheet(
         day=case.today.isoformat(),
         car=f"Car of {case.car.built.year}, {distance}",
         currency=case.money.currency,
-        good=(*good_signs(signs)[:MOST_GOOD], *_papers(result)[:MOST_GOOD]),
+        good=(*good_signs(result, signs)[:MOST_GOOD], *good[:MOST_GOOD]),
+        noted=(*open_signs(result, signs)[:MOST_GOOD], *noted[:MOST_GOOD]),
         found=_found(result, signs),
         together=_together(result),
         not_examined=_not_examined(result),
@@ -100,15 +117,34 @@ def _to_settle(result: Result) -> tuple[str, ...]:
     return (*failed, *(f"{plain(checks[check].name)}: not looked at yet" for check in found.open_stops))
 
 
-def _papers(result: Result) -> tuple[str, ...]:
-    """Parts renewed within ten years, with what proves it."""
-    case, parts = result.prepared.car.case, result.prepared.car.catalogue.components
-    recent = [w for w in case.work if w.what == "renewed" and (case.today - w.date).days < 3653]
-    return tuple(
-        f"{parts[w.component].name} renewed {w.date.year}, {PROOF[w.evidence]}"
-        for w in recent
-        if w.component is not None and w.component in parts and w.evidence in PROOF
-    )
+def _papers(result: Result) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Parts renewed lately, with what proves it: (those within a sensible part of their life, the others).
+
+    Of several renewals of a part the last counts. It is good where the estimate has no such part due as things are,
+    whatever else is known of it; a used, an old or a repaired part is never more than noted.
+    """
+    case, index = result.prepared.car.case, result.prepared.car.index
+    last = {
+        (work.component, work.side): work
+        for work in sorted(case.work, key=lambda one: one.date)
+        if work.what == "renewed"
+        and work.component in index
+        and (case.today - work.date).days < 365.25 * PAPER_YEARS
+    }
+    parts = {part.id: part for part in result.assessment.components}
+    good, noted = [], []
+    for work in last.values():
+        part = parts.get(work.component or "")
+        if part is None or work.evidence not in PROOF:
+            continue
+        side = "" if work.side == "both" else f", {work.side}"
+        proof, before = PROOF[work.evidence], FITTED_BEFORE.get(work.fitted)
+        if before is None and not part.found and part.p_spent + part.p_due <= GOOD_FOR_NOW:
+            good.append(f"{part.name}{side} renewed {work.date.year}, {proof}")
+        else:
+            how = f"renewed {work.date.year}" + (f" {before}" if before else "")
+            noted.append(f"{part.name}{side}: {how}, {proof}")
+    return tuple(good), tuple(noted)
 
 
 def _found(result: Result, signs: tuple[Sign, ...]) -> tuple[FoundLine, ...]:
@@ -194,6 +230,8 @@ def table_text(sheet: TableSheet) -> str:
     if sheet.to_settle:
         rows += ["To be settled first", *(f"  - {t}" for t in sheet.to_settle), ""]
     rows += ["Good", *(f"  - {t}" for t in sheet.good or ("nothing written down yet",)), ""]
+    if sheet.noted:
+        rows += [NOTED, *(f"  - {t}" for t in sheet.noted), ""]
     traced, signs = _apart(sheet)
     rows.append(FOUND)
     rows += [f"  - {f.what} ({f.how}): {_range(f, sheet.currency)}" for f in traced] or ["  - nothing"]
@@ -229,6 +267,8 @@ def table_html(sheet: TableSheet) -> str:
     if sheet.to_settle:
         body += ["<h2>To be settled first</h2>", _list(sheet.to_settle)]
     body += ["<h2>Good</h2>", _list(sheet.good or ("nothing written down yet",))]
+    if sheet.noted:
+        body += [f"<h2>{NOTED}</h2>", _list(sheet.noted)]
     traced, signs = _apart(sheet)
     body += [f"<h2>{FOUND}</h2>", "<table>", *(_row(line, sheet.currency) for line in traced)]
     if not traced:

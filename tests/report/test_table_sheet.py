@@ -10,11 +10,12 @@ from pathlib import Path
 import pytest
 
 from estimator.assess import assess_fully
-from estimator.case import load_case
+from estimator.case import load_case, parse_case
 from estimator.catalogue.load import load_catalogue
 from estimator.report.table_sheet import file_stem, table_html, table_sheet, table_text
 from tests.cars import saloon
 from tests.command_line import run
+from tests.report.test_sheet_choice import HATCH
 
 SECRETS = """
 budget = 23457
@@ -134,7 +135,7 @@ def test_the_page_asks_nothing_of_anybody_and_names_no_maker(texts):
 
 
 def test_it_says_what_was_good_found_and_not_looked_at(sheet, texts):
-    assert any("renewed 2022" in line for line in sheet.good)
+    assert any("renewed 2022" in line for line in (*sheet.good, *sheet.noted))
     assert sheet.good
     assert [what for what, _ in sheet.not_examined]
     assert all(why in ("could not be tried today", "not possible today") for _, why in sheet.not_examined)
@@ -142,7 +143,8 @@ def test_it_says_what_was_good_found_and_not_looked_at(sheet, texts):
         assert line.low is None or 0 <= line.low <= line.high
     data = sheet.as_dict()
     assert set(data) == {
-        "title", "day", "car", "currency", "good", "found", "together", "not_examined", "to_settle",
+        "title", "day", "car", "currency", "good", "noted", "found", "together", "not_examined",
+        "to_settle",
     }  # fmt: skip
     assert all(heading in texts[0] for heading in ("Good", "Found", "Not looked at"))
 
@@ -239,8 +241,12 @@ def test_a_part_found_says_how_it_showed_on_this_car(looked_at):
     assert "not certain" in line.how
 
 
-def test_what_was_not_seen_in_person_says_so(looked_at):
-    good = table_sheet(looked_at).good
+def test_what_was_not_seen_in_person_says_so_and_is_noted_only(looked_at):
+    sheet = table_sheet(looked_at)
+    good = sheet.noted
+    assert not any(
+        word in line for line in sheet.good for word in ("on pictures", "as told", "not looked at well")
+    )
     checks = looked_at.prepared.car.catalogue.checks
 
     def line(check):
@@ -278,3 +284,107 @@ result = "present"
     sheet = table_sheet(assess_fully(saloon(twice), load_catalogue(), draws=300))
     assert not any("Stance" in line for line in sheet.good)
     assert any("Stance" in f"{line.what} {line.how}" for line in sheet.found)
+
+
+PAPERS = """
+[[work]]
+date = 2008-03-01
+component = "battery"
+evidence = "invoice"
+[[work]]
+date = 2025-09-01
+component = "battery"
+evidence = "invoice"
+[[work]]
+date = 2024-03-01
+component = "coolant-hoses"
+evidence = "receipt"
+[[work]]
+date = 2024-03-01
+component = "radiator"
+fitted = "used"
+evidence = "invoice"
+[[work]]
+date = 2016-12-01
+component = "fan-belts"
+evidence = "invoice"
+[[work]]
+date = 2024-03-01
+component = "water-pump"
+evidence = "owner-word"
+"""
+
+
+def test_a_paper_is_good_only_while_the_part_is():
+    """By hand: what the estimate has due is not called good; a used part is noted; the last renewal counts; a word is
+    no paper. Belts of nearly ten years are past what one in ten of them reaches.
+    """
+    result = assess_fully(saloon(PAPERS), load_catalogue(), draws=500)
+    sheet, parts = table_sheet(result), {p.name: p for p in result.assessment.components}
+    good = " / ".join(sheet.good)
+    noted = " / ".join(sheet.noted)
+    assert "coolant hoses renewed 2024, with a receipt for the part" in good
+    assert "battery renewed 2025, with a bill" in good
+    assert "2008" not in good + noted
+    assert "radiator: renewed 2024 with a used part, with a bill" in noted
+    assert "fan belts: renewed 2016, with a bill" in noted
+    assert "water pump" not in good + noted
+    for line in sheet.good:
+        part = parts.get(line.split(" renewed ")[0])
+        assert part is None or part.p_spent + part.p_due <= 0.1
+    assert not re.search(r"\d ?%|0\.\d", table_text(sheet))
+
+
+def test_a_timing_belt_near_its_date_is_noted():
+    """Published makers' rule (catalogue): five to ten years. A bill of 4.7 years ago, a car that stands outdoors."""
+    bill = """
+[[work]]
+date = 2021-03-10
+component = "timing-belt-tensioner-idlers"
+evidence = "invoice"
+"""
+    sheet = table_sheet(assess_fully(parse_case(HATCH + bill, "hatch.toml"), load_catalogue(), draws=300))
+    assert not any("belt" in line for line in sheet.good)
+    assert "timing belt, tensioner and idlers: renewed 2021, with a bill" in sheet.noted
+
+
+@pytest.mark.parametrize("name", ["coupe", "estate", "small-saloon"])
+def test_nothing_the_estimate_has_due_is_called_good(name):
+    result = assess_fully(load_case(f"data/examples/{name}.toml"), draws=500)
+    parts = {part.name: part for part in result.assessment.components}
+    for line in table_sheet(result).good:
+        part = parts.get(line.split(" renewed ")[0])
+        assert part is None or (not part.found and part.p_spent + part.p_due <= 0.1)
+
+
+@pytest.mark.parametrize(("reading", "heading"), [(1.7, "noted"), (7.0, "good")])
+def test_a_reading_near_its_limit_is_noted_and_not_good(reading, heading):
+    """Published: tyre tread, limit 1.6 mm over the central three quarters. 1.7 is inside it and no more than that."""
+    text = f"""
+[[finding]]
+check = "tyre-tread-three-points-each-wheel"
+value = {reading}
+"""
+    sheet = table_sheet(assess_fully(saloon(text), load_catalogue(), draws=300))
+    assert [f"{reading:g} mm" in line for line in getattr(sheet, heading)] == [True]
+
+
+def test_a_good_answer_for_a_part_that_needs_doing_all_the_same_is_noted():
+    """By hand: tyres of 24 years with plenty of tread."""
+    text = """
+[[finding]]
+check = "tyre-tread-three-points-each-wheel"
+value = 7
+[[finding]]
+check = "tyre-date-codes-all-five"
+value = 24
+[[finding]]
+check = "tyre-cracks-bulges-mixed-sizes-types"
+result = "present"
+"""
+    result = assess_fully(saloon(text), load_catalogue(), draws=300)
+    assert any(part.found and "tyre" in part.name for part in result.assessment.components)
+    sheet = table_sheet(result)
+    assert not any("tread" in line for line in sheet.good)
+    assert any("tread" in line for line in sheet.noted)
+    assert "Noted" in table_html(sheet)
