@@ -20,6 +20,14 @@ PLAIN = {  # check, what was found -> the part it points at, the least share of 
     ("gutters-roof-edge-under-vinyl-blisters", 'result = "present"'): ("roof-gutters-pillars", 0.55),
     ("tyre-tread-three-points-each-wheel", "value = 0.8"): ("tyres-set", 0.7),
     ("disc-thickness-over-minimum", "value = -0.8"): ("front-discs-pair", 0.6),
+    ("prop-shaft-out-centre-joint-swung", 'result = "present"'): ("universal-joint-centre", 0.7),
+    ("drums-off-all", 'result = "present"'): ("rear-wheel-cylinders-pair", 0.7),
+    ("drum-bore-over-new", "value = 2.5"): ("rear-drums-pair", 0.7),
+    ("slip", 'result = "present"'): ("clutch", 0.45),
+    ("door-bottoms-drains-inside", 'result = "present"'): ("doors", 0.6),
+    ("belts", 'result = "present"'): ("seat-belts-reels", 0.55),
+    ("steering-wheel-rim-cracks", 'result = "present"'): ("steering-wheel", 0.7),
+    ("column-lift-side-play", 'result = "present"'): ("column-bushes-clamps", 0.6),
 }
 MERELY_WORN = 0.1  # at most, of a spent part's chance to show the sign
 HARMLESS = 0.02  # at most, on a car on which no part is spent or worn
