@@ -44,7 +44,7 @@ def _files(
 
 def _give(case: Case, catalogue: Catalogue) -> None:
     having = st.pills("What will be there for you", HAVING, selection_mode="multi", format_func=THERE.__getitem__,
-                      key="sheet_having")  # fmt: skip
+                      key="sheet_having", persist_state="session")  # fmt: skip
     page, paper = common.worked(
         "Putting the checks in order …",
         lambda: _files(case, id(catalogue), estimate.DRAWS, tuple(having), catalogue),

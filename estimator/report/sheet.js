@@ -263,8 +263,7 @@
     for (const option of stationPick.options) {
       const own = all(".check", $(option.value));
       const some = own.filter((check) => answered(state.checks[check.dataset.id])).length;
-      const beside = document.querySelector(`[data-count="${option.value}"]`);
-      if (beside) beside.textContent = `${some} of ${own.length}`;
+      for (const beside of all(`[data-count="${option.value}"]`)) beside.textContent = `${some} of ${own.length}`;
       option.textContent = own.length ? `${option.dataset.name} · ${some}/${own.length}` : option.dataset.name;
     }
     const stops = checks.filter((check) => check.dataset.stop && state.checks[check.dataset.id]?.result === "present");

@@ -126,7 +126,8 @@ def _station(station: Station, sheet: Sheet, short: Collection[str]) -> str:
     )
     name = escape(station.name)
     return (
-        f'<section id="s-{station.id}" data-name="{name}"><h2 tabindex="-1">{name}</h2>\n'
+        f'<section id="s-{station.id}" data-name="{name}"><h2 tabindex="-1">{name} '
+        f'<span class="quiet" data-count="s-{station.id}"></span></h2>\n'
         f'<p class="none quiet" hidden>Nothing left here in this list.</p>\n{parts}\n</section>'
     )
 
