@@ -17,7 +17,7 @@ from estimator.case import Case, Finding
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.records import Check
 from estimator.report.plain_words import clean, commonest_first
-from estimator.report.sheet_reach import lacking
+from estimator.report.sheet_reach import lacking, not_here
 from estimator.views import words
 
 ANSWERS = ("present", "absent", "could-not-try", "refused")
@@ -166,8 +166,8 @@ def sheet_of(
             continue
         reachable = []
         for check in place.checks:
-            reason = viewing.out_of_reach(check, case)
-            if reason is not None:
+            reason = not_here(check, case)
+            if reason:
                 left_out.append((check.name, reason))
             elif fit_to_show(check):
                 reachable.append(check)

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from estimator import viewing
+from estimator.case import Case
 from estimator.catalogue.records import Check
-from estimator.decide.scene import BEYOND_NEWCOMER, BEYOND_OWNER
+from estimator.decide.sales import at_auction, is_owned
+from estimator.decide.scene import AUCTION_LACKS, BEYOND_NEWCOMER, BEYOND_OWNER
 from estimator.views import words
 
 TOOLS = "tools"
@@ -17,6 +20,16 @@ HAVING = ("jack", "lift", "workshop", TOOLS)  # what can be said to be there
 PLACES = ("laboratory", "workshop", "lift", "jack")  # the rarest first
 BROUGHT = {"newcomer": (), "handy": ("jack",), "mechanic": ("jack", TOOLS)}
 IN_THE_POCKET = ("tread depth gauge",)
+
+
+def not_here(check: Check, case: Case) -> str:
+    """Why a check cannot be made on this car as it stands and is sold, whoever looks; "" where it can."""
+    reason = viewing.out_of_reach(check, case)
+    if reason is None and at_auction(case) and AUCTION_LACKS & set(check.needs):
+        reason = "not at an auction"
+    if reason is None and is_owned(case) and "seller" in check.needs:
+        reason = "there is no seller to ask"
+    return reason or ""
 
 
 def lacking(check: Check, viewer: str, having: Collection[str] = ()) -> str:

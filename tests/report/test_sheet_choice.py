@@ -305,3 +305,21 @@ def test_a_case_without_a_price_is_put_in_order_too(catalogue):
     every = {check.id for place in viewing.stations(bare, catalogue) for check in place.checks}
     assert set(worth) == every
     assert len(set(worth.values())) == len(worth)
+
+
+def test_at_an_auction_only_what_can_be_done_there(catalogue):
+    """Common practice: the car stands, the papers lie there; nobody starts it, lifts it, drives it or answers."""
+    case = parse_case(HATCH.replace("[money]", 'sale = "auction"\n[money]'), "hatch.toml", catalogue)
+    sheet = sheet_of(case, catalogue)
+    for item in sheet.items:
+        needs = set(catalogue.checks[item.id].needs)
+        assert not needs & {"running", "drive", "lift", "jack", "helper", "permission", "seller", "workshop"}
+    assert {"tyre-date-codes-all-five", "oil-level-look"} <= {item.id for item in sheet.items}
+    assert (catalogue.checks["smoke-mirror"].name, "not at an auction") in sheet.left_out
+
+
+def test_of_ones_own_car_nobody_is_asked(catalogue):
+    case = parse_case(HATCH.replace("[money]", 'sale = "owned"\n[money]'), "hatch.toml", catalogue)
+    sheet = sheet_of(case, catalogue)
+    assert not any("seller" in catalogue.checks[item.id].needs for item in sheet.items)
+    assert {why for _, why in sheet.left_out} == {"there is no seller to ask"}
