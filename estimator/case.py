@@ -122,6 +122,10 @@ class Case:
         """The day everything is computed as of: car.viewed; once bought, bought.as_of or its default."""
         return history.today(_form(self))
 
+    def not_come_yet(self, today: datetime.date, *, file: str = "") -> tuple[Problem, ...]:
+        """Days in it that lie ahead of a clock, as doubts of a file; apart from `warnings`, which know no clock."""
+        return sense.not_come_yet(_form(self), today, file=file or self.name)
+
     @property
     def age_years(self) -> float:
         """Years from `built` to `today`."""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 
+from estimator.clock import today
+
 STARTER = """\
 # One car that may be bought. Fill in what is known; leave out the rest by putting # in front of the line.
 # Text stands in "quotes". Dates are year-month-day without quotes: 1998-06-11; where only the year is
@@ -176,7 +178,7 @@ currency = "GBP"                # three letters: GBP, EUR, USD ...
 
 def starter_text(viewed: datetime.date | None = None) -> str:
     """A commented case file to start from, seen today unless `viewed` says otherwise."""
-    seen = viewed or datetime.date.today()
+    seen = viewed or today()
     bought = seen + datetime.timedelta(days=14)
     return STARTER.format(viewed=seen.isoformat(), bought=bought.isoformat())
 

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator import case as public
+from estimator import clock
 from estimator.case import (
     Case,
     case_data,
@@ -430,3 +431,53 @@ def test_examples_are_three_different_stories() -> None:
     assert not cases["coupe"].car.runs
     assert cases["small-saloon"].coverage
     assert not cases["estate"].coverage
+
+
+# --- days that have not come yet ---------------------------------------------------------------------
+
+
+FAR = 'format = 1\n[car]\nviewed = {viewed}\nbuilt = 1971-05-01\nodometer = 68400\nunit = "miles"\n' + (
+    '[money]\ncurrency = "GBP"\n'
+)
+
+
+def test_a_day_far_ahead_of_the_prices_is_doubted_whatever_the_clock_says(monkeypatch):
+    """By hand: 2072 is 47 years after prices of 2025; a warning that goes into JSON must not know the clock."""
+    catalogue = load_catalogue()
+    year = catalogue.settings.prices.price_year
+    for day in ("2026-11-25", "2080-01-01"):
+        monkeypatch.setenv("ESTIMATOR_TODAY", day)
+        case = parse_case(FAR.format(viewed="2072-11-20"), "car.toml", catalogue)
+        told = [str(one) for one in case.warnings if "years after the year of the prices" in one.text]
+        assert len(told) == 1
+        assert told[0].startswith("car.toml: line 3, car.viewed: ")
+        assert f"{2072 - year} years after" in told[0]
+    near = parse_case(FAR.format(viewed=f"{year + 3}-11-20"), "car.toml", catalogue)
+    assert not [one for one in near.warnings if "prices" in one.text]
+
+
+def test_a_year_no_car_lives_to_see_is_refused():
+    with pytest.raises(InputError, match=r"line 3, car.viewed: more than 140 years after it was built"):
+        parse_case(FAR.format(viewed="2206-11-20"), "car.toml")
+
+
+def test_a_day_that_has_not_come_is_doubted_apart_from_the_warnings(monkeypatch):
+    """By hand: tomorrow is somebody's today elsewhere; the day after is not."""
+    monkeypatch.setenv("ESTIMATOR_TODAY", "2026-11-25")
+    assert clock.today() == datetime.date(2026, 11, 25)
+    case = parse_case(FAR.format(viewed="2026-11-26"), "car.toml")
+    assert case.not_come_yet(clock.today()) == ()
+    late = parse_case(FAR.format(viewed="2026-11-27"), "car.toml")
+    told = [str(one) for one in late.not_come_yet(clock.today(), file="car.toml")]
+    assert told == [
+        "car.toml: car.viewed: has not come yet (today is 2026-11-25): is the year right? Found 2026-11-27"
+    ]
+    assert late.warnings == ()
+    work = '[bought]\ndate = 2026-11-26\n[[work]]\ndate = 2062-01-01\ncomponent = "water-pump"\n'
+    slip = parse_case(FAR.format(viewed="2026-11-26") + work, "car.toml")
+    assert [one.key for one in slip.not_come_yet(clock.today())] == ["work[1].date"]
+
+
+def test_a_clock_that_cannot_be_read_is_passed_over(monkeypatch):
+    monkeypatch.setenv("ESTIMATOR_TODAY", "soon")
+    assert abs((clock.today() - datetime.date.today()).days) <= 1

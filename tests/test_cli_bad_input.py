@@ -12,7 +12,7 @@ import pytest
 
 from estimator.commands.shell import write_text
 from estimator.problems import InputError
-from tests.command_line import CASE, refused, shell
+from tests.command_line import CASE, refused, run, shell
 
 
 @pytest.fixture
@@ -214,3 +214,20 @@ def test_a_sum_that_is_missing_names_the_file(tmp_path, capsys):
     path = tmp_path / "car.toml"
     path.write_text(CASE.replace("asking = 6500\n", ""), encoding="utf-8")
     assert refused(capsys, "offer", path).startswith(f"{path}: money.asking: is needed")
+
+
+def test_a_day_ahead_of_the_clock_is_said_and_the_result_is_the_same_on_every_day(
+    tmp_path, capsys, monkeypatch
+):
+    """Second method: the JSON of two days, byte for byte; stderr tells the first from the second."""
+    path, made, told = tmp_path / "car.toml", [], []
+    path.write_text(CASE.replace("viewed = 2026-11-20", "viewed = 2028-11-20"), encoding="utf-8")
+    for day in ("2026-11-25", "2029-01-01"):
+        monkeypatch.setenv("ESTIMATOR_TODAY", day)
+        assert run("assess", path, "--draws", 40, "--json", "-") == 0
+        out, err = capsys.readouterr()
+        made.append(out)
+        told.append(err)
+    assert made[0] == made[1]
+    assert told[0].startswith(f"{path}: car.viewed: has not come yet (today is 2026-11-25)")
+    assert told[1] == ""

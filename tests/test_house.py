@@ -19,7 +19,7 @@ PACKAGE = ROOT / "estimator"
 # What stands on one line may import each other; a package's name stands for all its modules.
 ROOMS = (
     ("estimator",),
-    ("toml_lines", "problems", "file_models", "files", "locks"),
+    ("clock", "toml_lines", "problems", "file_models", "files", "locks"),
     ("distribution", "streams"),
     ("catalogue",),
     ("casefile", "case", "starter", "viewing"),

@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
+from estimator.casefile import history
 from estimator.casefile.records import Finding, Work
 from estimator.casefile.sense import Report
 from estimator.files import Document, KeyPath, Problem, listed, shown
@@ -14,6 +15,11 @@ from estimator.problems import most_alike
 if TYPE_CHECKING:
     from estimator.case import Case
     from estimator.catalogue.load import Catalogue
+
+
+PRICES_HOLD_YEARS = (
+    3  # a catalogue is not laid out anew every year; after that its prices are of another time
+)
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
@@ -42,6 +48,7 @@ def check_against(
     report = report or Report(Document(case.name, {}, {}, ""))
     look = _Look(case, catalogue, report)
     _currency(look)
+    _prices_of_its_time(look)
     look = dataclasses.replace(look, possible=_traits(look))
     _parts(look)
     for index, work in enumerate(case.work):
@@ -74,6 +81,21 @@ def _currency(look: _Look) -> None:
             f"there are no prices in this currency; found {shown(look.case.money.currency)}; "
             f"allowed: {listed(known, most=40)}",
         )
+
+
+def _prices_of_its_time(look: _Look) -> None:
+    """A case years ahead of the prices is a slip of the year, or the prices are of old: either must be said."""
+    prices = getattr(getattr(look.catalogue, "settings", None), "prices", None)
+    year, today = getattr(prices, "price_year", None), look.case.today
+    if year is None or today.year - year <= PRICES_HOLD_YEARS:
+        return
+    days = [*history.reference_days(look.case), *history.recorded_days(look.case)]  # type: ignore[arg-type]
+    path = next(path for path, day in days if day == today)
+    look.report.doubt(
+        path,
+        f"everything is worked out as of this day, {today.year - year} years after the year of the prices here "
+        f"({year}): is the year right? If it is, what things cost has moved since; found {today}",
+    )
 
 
 def _traits(look: _Look) -> bool:

@@ -103,6 +103,15 @@ def recorded_days(form: CaseForm) -> Iterator[tuple[KeyPath, datetime.date]]:
                 yield (table, index, "date"), entry.date
 
 
+def reference_days(form: CaseForm) -> Iterator[tuple[KeyPath, datetime.date]]:
+    """Days of the viewing and of the purchase, and the one everything is said to be computed as of, with their keys."""
+    yield ("car", "viewed"), form.car.viewed
+    if form.bought is not None:
+        yield ("bought", "date"), form.bought.date
+        if form.bought.as_of is not None:
+            yield ("bought", "as_of"), form.bought.as_of
+
+
 def today(form: CaseForm) -> datetime.date:
     """The day everything is computed as of: the viewing; once bought, `as_of` (default: the latest
     recorded day, at least the day of purchase and of viewing)."""

@@ -11,10 +11,11 @@ from typing import Any
 from estimator.casefile import history
 from estimator.casefile.records import CaseForm, Finding, Work
 from estimator.casefile.words import in_unit, years_between
-from estimator.files import Document, KeyPath, Problem, shown
+from estimator.files import Document, KeyPath, Problem, key_text, shown
 
 FIRST_YEAR, LAST_YEAR = 1900, 2030
 MEANT_FROM, MEANT_TO = 1955, 1999
+OLDEST_YEARS = 140  # 1955 and today are 71 apart: twice that is a slip of the year
 SLACK_DAYS = 366  # cars are registered up to a year after they were built; papers may be older than `built`
 SAME_DAY_KM = 100.0  # a test and the drive home may stand on one day
 FASTEST_KM_PER_YEAR = 150_000.0  # more than any private car; common practice: above it a figure is a slip
@@ -67,11 +68,38 @@ def _built(form: CaseForm, report: Report) -> None:
             f"the catalogue is written for cars built {MEANT_FROM} to {MEANT_TO}; found {car.built.year}: "
             "figures for this car are a stretch",
         )
+    _of_this_life(form, report)
     if car.viewed < car.built:
         report.fault(("car", "viewed"), f"seen before it was built ({car.built}); found {car.viewed}")
     for index, trait in enumerate(car.traits):
         if trait in car.traits[:index]:
             report.fault(("car", "traits", index), f"stands twice in the list; found {shown(trait)}")
+
+
+def _of_this_life(form: CaseForm, report: Report) -> None:
+    """Days of the viewing and the purchase that no car lives to see are slips."""
+    for path, day in history.reference_days(form):
+        if years_between(form.car.built, day) > OLDEST_YEARS:
+            text = f"more than {OLDEST_YEARS} years after it was built ({form.car.built}): is the year right?"
+            report.fault(path, f"{text} Found {day}")
+
+
+def not_come_yet(case: CaseForm, today: datetime.date, *, file: str) -> tuple[Problem, ...]:
+    """Days that lie ahead of a clock by more than a day, as doubts: they move everything. They are no part of a case's
+    own warnings, which must not depend on the day they are read."""
+    late = today + datetime.timedelta(days=1)
+    found = [*history.reference_days(case), *history.recorded_days(case)]
+    return tuple(
+        Problem(
+            file,
+            None,
+            key_text(path),
+            f"has not come yet (today is {today}): is the year right? Found {day}",
+            path,
+        )
+        for path, day in found
+        if day > late
+    )
 
 
 def _purchase(form: CaseForm, report: Report) -> None:

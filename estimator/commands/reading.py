@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import dataclasses
+import sys
 from typing import TYPE_CHECKING
 
 from estimator.problems import InputError, Problem
@@ -16,12 +17,27 @@ _READ = "files_read"  # of the arguments: what a car is called -> the file it ca
 
 
 def read_case(args: argparse.Namespace, path: str, catalogue: Catalogue) -> Case:
-    """The case of a file; a later message about the car names the file. Raises InputError."""
+    """The case of a file; days in it that have not come yet are doubted on stderr, and a later message about the car
+    names the file. Raises InputError."""
     from estimator.case import load_case
 
     case = load_case(path, catalogue)
     vars(args).setdefault(_READ, {}).setdefault(case.name, path)
+    doubt_days_ahead(case, path)
     return case
+
+
+def doubt_days_ahead(case: Case, path: str, *, of: Case | None = None) -> None:
+    """Say on stderr which days of a case have not come yet; of : not those that this case has, too.
+
+    On stderr only: what goes to a file is the same whatever day it is written on.
+    """
+    from estimator.clock import today
+
+    known = set() if of is None else set(of.not_come_yet(today(), file=path))
+    for doubt in case.not_come_yet(today(), file=path):
+        if doubt not in known:
+            print(doubt, file=sys.stderr)
 
 
 def in_files_and_flags(error: InputError, args: argparse.Namespace) -> InputError:

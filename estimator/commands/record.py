@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from estimator.commands.plan import day
+from estimator.commands.reading import doubt_days_ahead
 from estimator.commands.record_flags import Once, check_flags
 from estimator.commands.record_sheet import recorded_sheet
 from estimator.commands.shell import (
@@ -156,6 +157,7 @@ def run(args: argparse.Namespace) -> int:
         found = _recorded(text, args, catalogue)
         if found.text != text or target != args.case:
             write_bytes(target, raw[: 3 * raw.startswith(BOM)] + _rows_ended_as(text, found.text).encode())
+    doubt_days_ahead(found.case, target, of=old)
     before = after = back = None
     if not args.no_forecast:
         from estimator.assess import assess
@@ -232,9 +234,10 @@ def _plain(value: Any) -> Any:
 def _entries(args: argparse.Namespace) -> list[tuple[str, dict[str, Any]]]:
     """The entries the flags say. What the odometer showed stands with each piece of work; without one it is a reading
     of its own."""
+    from estimator.clock import today
     from estimator.record import checked, quote, reading, seen
 
-    date = args.date or datetime.date.today()
+    date = args.date or today()
     beside: dict[str, Any] = {"odometer": args.odometer, "note": args.note}
     out = _work(args, date, beside)
     for word in args.finding:

@@ -164,6 +164,8 @@ def _row(table: Table, case: Case, catalogue: Catalogue, index: int) -> None:
         vertical_alignment="center",
     ):
         note = f"  \n{words.plain(entry.note)}" if entry.note else ""
+        if _ahead(entry):
+            note += "  \n**This day has not come yet: is the year right?**"
         st.markdown(
             f"**{_when(entry)}**  \n{words.plain(table.line(entry, case, catalogue))}{note}", width="stretch"
         )
@@ -173,6 +175,10 @@ def _row(table: Table, case: Case, catalogue: Catalogue, index: int) -> None:
             on_click=_edit,
             args=(table.key, index),
         )
+
+
+def _ahead(entry: Any) -> bool:
+    return _sort_day(entry) > session.today() + datetime.timedelta(days=1)
 
 
 def _edit(table: str, index: int | None) -> None:

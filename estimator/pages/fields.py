@@ -79,6 +79,8 @@ def day(
         args=(path, key),
     )
     complain(path)
+    if value is not None and value > session.today() + datetime.timedelta(days=1):
+        st.warning("This day has not come yet: is the year right? It stays as you entered it.")
 
 
 def _put_day(path: KeyPath, key: str) -> None:

@@ -18,7 +18,7 @@ from estimator.pages import common, session
 from estimator.pages.fields import read_day
 from estimator.record import Entry, one_bill
 from estimator.views import looking_back, words
-from estimator.views.field_words import spoken
+from estimator.views.field_words import in_words, spoken
 
 COVERS = {"parts": "the part alone", "job": "the whole job"}
 
@@ -59,13 +59,19 @@ def _back(case: Case, catalogue: Catalogue) -> None:
 
 def _keep(entries: Sequence[Entry], told: str, *, forget: str, **more: Any) -> None:
     """Into the case by the rules of `estimator record`; what is refused stays in its fields beside the message."""
+    before = session.case()
     found = session.add_record(entries, **more)
     if isinstance(found, InputError):
         session.remember("done_problem", spoken(found, session.case()))
         session.remember("done_told", None)
         return
     session.remember("done_problem", None)
-    session.remember("done_told", " ".join([told, *(f"{words.sentence(note)}." for note in found.notes)]))
+    notes = [in_words(note, found.case) for note in found.notes]
+    known = () if before is None else before.not_come_yet(session.today())
+    ahead = [spoken(one, found.case) for one in found.case.not_come_yet(session.today()) if one not in known]
+    session.remember(
+        "done_told", " ".join([told, *(f"{words.sentence(note)}." for note in (*notes, *ahead))])
+    )
     session.forget(forget)
 
 

@@ -17,6 +17,7 @@ from typing import Any
 
 import streamlit as st
 
+from estimator import clock
 from estimator.case import Case, case_data, dump_case, edit_case_text, parse_case
 from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.files import InputError, KeyPath, Problem, key_text
@@ -482,4 +483,4 @@ def looked(current: Case, sums: tuple[float, float]) -> tuple[float, float] | No
 
 def today() -> datetime.date:
     """The day on the clock."""
-    return datetime.date.today()
+    return clock.today()

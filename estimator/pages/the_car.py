@@ -115,9 +115,10 @@ with st.expander("Money", key=f"part_money_{session.serial()}"):
             "the average counts.",
         )
 
-if case.warnings:
-    with st.expander(f"Worth a second look ({len(case.warnings)})", key=f"part_doubts_{session.serial()}"):
-        for warning in case.warnings:
+doubts = [*case.warnings, *case.not_come_yet(session.today())]
+if doubts:
+    with st.expander(f"Worth a second look ({len(doubts)})", key=f"part_doubts_{session.serial()}"):
+        for warning in doubts:
             st.markdown(f"- {words.plain(spoken(warning, case))}")
 
 with st.container(key="saving", border=True):

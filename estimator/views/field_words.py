@@ -127,6 +127,7 @@ _FILE_WORDS = (  # what a message says to do in the file -> what is done on the 
     (r"must be a date(?:,? without a time,?)? written 1998-06-11(?:, without (?:quotes|a time))?",
      "must be a day written 1998-06-11, a month written 1998-06 or a year"),
     (r", without quotes", ""),
+    (r"\bbought\.as_of\b", "the day everything is worked out as of"),
     (r" \(or \w+ = \[[^)]*\)", ""),
     (r", \[low, likely, high\]", ": low, likely and high"),
 )  # fmt: skip
@@ -153,7 +154,7 @@ def label(path: KeyPath) -> str:
 def _spoken(problem: Problem, case: Case | None) -> str:
     path, text = problem.path, problem.text
     if not path:
-        return ": ".join(filter(None, (problem.key.replace("-", " "), _plainly(text, case))))
+        return ": ".join(filter(None, (problem.key.replace("-", " "), in_words(text, case))))
     listed = len(path) > 1 and isinstance(path[1], int) and path[0] in TITLES
     head = [_entry(str(path[0]), int(path[1]), case) or _to_be(problem)] if listed else []
     if len(path) > len(head) + 1 or not head:
@@ -161,7 +162,7 @@ def _spoken(problem: Problem, case: Case | None) -> str:
     text = re.sub(r"`(\w+)`", lambda found: f"\u201c{label((path[0], found[1]))}\u201d", text)
     if (path[0], path[-1]) in PER_CENT:
         text = _in_hundreds(text)
-    return ": ".join([*filter(None, head), _plainly(text, case)])
+    return ": ".join([*filter(None, head), in_words(text, case)])
 
 
 def _entry(table: str, index: int, case: Case | None) -> str:
@@ -182,8 +183,8 @@ def _to_be(problem: Problem) -> str:
     return problem.key.partition(",")[0].replace("-", " ") if own else ""
 
 
-def _plainly(text: str, case: Case | None) -> str:
-    """The sentence with labels in place of keys and entries in place of their numbers."""
+def in_words(text: str, case: Case | None = None) -> str:
+    """A sentence with labels in place of keys and entries in place of their numbers."""
     for pattern, instead in _FILE_WORDS:
         text = re.sub(pattern, instead, text)
     text = _KEY.sub(lambda found: f"\u201c{label((found[1], found[3]))}\u201d", text)

@@ -360,3 +360,16 @@ def test_only_one_module_touches_session_state() -> None:
     ]
     assert others == []
     assert session.__file__
+
+
+def test_a_day_that_has_not_come_yet_is_doubted_beside_its_field(opened: Opened) -> None:
+    """By hand: the wrong year is taken, and said where it was typed and under what is worth a second look."""
+    at = opened("small-saloon")
+    assert not [one for one in at.warning if "has not come yet" in one.value]
+    at = ran(at.text_input(key="c1_car.viewed").set_value("2072-11-20").run())
+    assert case_of(at).car.viewed.year == 2072
+    assert [one for one in at.warning if "This day has not come yet" in one.value]
+    said = plainly(words_on(at))
+    assert "Day you saw it: has not come yet" in said
+    assert "Day you saw it: everything is worked out as of this day, " in said
+    assert "car.viewed" not in said
