@@ -11,8 +11,8 @@ from collections.abc import Collection, Iterable, Mapping
 from estimator.report.sheet_content import TREAD, TYRE_AGE, Item, Sheet, Station, still_open
 
 ELSEWHERE = ("before-you-go", "small-things-off", "laboratory")  # not made while standing at the car
-LEAST = 3  # checks of every station, before the most telling of all
-MOST_BEYOND = 6  # checks in the block for who has a lift, a jack or tools
+LEAST = 3  # checks of every station, turn by turn, before the most telling of all
+MOST_BEYOND = 6  # checks in the block for who has a lift, a jack or tools; half of it on one side of paper
 SHORT = 75  # checks of a phone's short list: about what two sides of paper hold
 BEYOND = "With a lift, jack or tools: for a workshop, or who is used to them"
 
@@ -21,16 +21,19 @@ def ranked_items(sheet: Sheet, worth: Mapping[str, float], stations: Collection[
     """Ids of the checks that can be made, as they are taken: stops, a few of every station, the most telling."""
     places = [[one for one in _open(station) if not one.beyond] for station in _wanted(sheet, stations)]
     stops = [one.id for items in places for one in items if one.stop]
-    first = [one.id for items in places for one in [i for i in items if not i.stop][:LEAST]]
+    others = [[one for one in items if not one.stop] for items in places]
+    first = [items[turn].id for turn in range(LEAST) for items in others if turn < len(items)]
     rest = sorted((one.id for items in places for one in items), key=lambda one: -worth.get(one, 0.0))
     return list(dict.fromkeys([*stops, *first, *rest]))
 
 
-def beyond_reach(sheet: Sheet, worth: Mapping[str, float], stations: Collection[str] = ()) -> list[str]:
+def beyond_reach(
+    sheet: Sheet, worth: Mapping[str, float], stations: Collection[str] = (), *, most: int = MOST_BEYOND
+) -> list[str]:
     """Ids of the few checks for who has a lift, a jack or tools: stops, then the most telling."""
     items = [one for station in _wanted(sheet, stations) for one in _open(station) if one.beyond]
     items.sort(key=lambda one: (not one.stop, -worth.get(one.id, 0.0)))
-    return [one.id for one in items[:MOST_BEYOND]]
+    return [one.id for one in items[:most]]
 
 
 def in_time(sheet: Sheet, ranked: Iterable[str], minutes: float | None) -> list[str]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from estimator.report.sheet_choice import BEYOND, beyond_reach, in_time, ranked_items
+from estimator.report.sheet_choice import BEYOND, MOST_BEYOND, beyond_reach, in_time, ranked_items
 from estimator.report.sheet_content import (
     LOCAL_RULES,
     TREAD,
@@ -46,7 +46,7 @@ def sheet_pdf(
         return pdf_of(TEMPLATE, _data(sheet, [i.id for i in sheet.items], in_full=True))
     told = worth or {}
     ranked = in_time(sheet, ranked_items(sheet, told, stations), minutes)
-    beyond = beyond_reach(sheet, told, stations)
+    beyond = beyond_reach(sheet, told, stations, most=min(MOST_BEYOND, sides * MOST_BEYOND // SIDES))
     low, high = 0, len(ranked)
     while low < high:  # the most checks that fit
         middle = (low + high + 1) // 2

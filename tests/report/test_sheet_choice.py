@@ -128,6 +128,11 @@ def test_no_station_is_starved(hatch):
     stations = [s for s in sheet.stations if any(item.id in ranked for item in s.items)]
     front = ranked[stops : stops + LEAST * len(stations)]
     assert len(stations) >= 7
+    first = [
+        next(i for i, s in enumerate(stations) if one in {x.id for x in s.items})
+        for one in front[: len(stations)]
+    ]
+    assert first == list(range(len(stations)))  # one of each before a second of any
     for station in stations:
         own = [item.id for item in station.items if item.id in ranked and not item.stop]
         assert sum(one in front for one in own) >= min(LEAST, len(own))
@@ -291,7 +296,8 @@ def test_a_sheet_for_what_is_there_and_the_time_there_is(tmp_path, capsys):
     path.write_text(HATCH, encoding="utf-8")
     pdf = tmp_path / "s.pdf"
     words = ("sheet", path, "--draws", "300", "--pdf", pdf)
-    assert run(*words, "--minutes", "45", "--with", "lift", "--with", "jack") == 0
+    assert run(*words, "--minutes", "45", "--sides", "1", "--with", "lift", "--with", "jack") == 0
+    assert text_of_pdf(pdf.read_bytes(), tmp_path).count("\f") == 1
     assert pdf.read_bytes().startswith(b"%PDF")
     capsys.readouterr()
     assert run(*words, "--with", "lifts") == 2
