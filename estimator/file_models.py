@@ -120,6 +120,8 @@ def _words(fault: Mapping[str, Any], model: type, path: KeyPath, data: Any) -> s
         return f"{fault['msg'][:1].lower()}{fault['msg'][1:]}; found {found}"
     if isinstance(fault["input"], str) and kind in _NOT_TEXT:
         wanted += ", without quotes"
+        if kind in ("int_type", "float_type") and any(c.isdigit() for c in fault["input"]):
+            found += " (no marks between thousands, decimals with a point, no sign or unit: 1200 or 12.5)"
     if kind in ("list_type", "tuple_type") and isinstance(fault["input"], Mapping):
         wanted = f"must be one or more tables, each under [[{path[-1]}]] in double brackets"
     if kind in ("too_short", "too_long") and isinstance(fault["input"], list | str):

@@ -55,7 +55,8 @@ def record_papers(
     after = parse_case(new, name, catalogue)
     nothing_lost(text, new, before, after, changed=bool(notes))
     if known:
-        notes.append(f"{known} of its rows were in the case already")
+        said = "row says what the case" if known == 1 else "rows say what the case"
+        notes.append(f"{known} {said}, or a row before, says already: passed over")
     notes += new_doubts(before, after)
     return Recorded(new, after, tuple({"table": table, **entry} for table, entry in entries), tuple(notes))
 

@@ -136,3 +136,31 @@ def test_wrong_rows_of_a_history_name_their_line(
     with pytest.raises(InputError) as caught:
         with_history_csv(case, _write(tmp_path, HISTORY.replace(old, new)))
     assert all(word in str(caught.value) for word in ("list.csv", *words)), str(caught.value)
+
+
+@pytest.mark.parametrize("figure", ["100.000", "1.250.000", '"100,000"', "£120", "12 miles"])
+def test_a_figure_that_may_be_read_two_ways_is_refused_not_read_as_a_hundred(
+    tmp_path: Path, figure: str
+) -> None:
+    """Common practice: half the world writes a hundred thousand as 100.000; read as 100 it would be taken silently."""
+    path = _write(tmp_path, f"kind,date,odometer\nreading,2009-05-01,{figure}\n")
+    case = parse_case(starter_text(datetime.date(2026, 11, 20)), "car.toml")
+    with pytest.raises(InputError) as error:
+        with_history_csv(case, path)
+    assert "line 2, reading[1].odometer: must be a number" in str(error.value)
+    assert "no marks between thousands, decimals with a point" in str(error.value)
+
+
+def test_a_reading_of_a_check_may_have_three_decimals(tmp_path: Path) -> None:
+    """Common practice: the acid of a charged battery weighs 1.280."""
+    path = _write(tmp_path, "kind,date,check,value\nfinding,2026-11-01,acid,1.280\n")
+    case = with_history_csv(parse_case(starter_text(datetime.date(2026, 11, 20)), "car.toml"), path)
+    assert case.finding[-1].value == 1.28
+
+
+def test_heads_of_columns_may_be_written_as_in_a_spreadsheet(tmp_path: Path) -> None:
+    path = _write(tmp_path, "Kind,Date, Component \nwork,2009-05-01,water-pump\n")
+    case = with_history_csv(parse_case(starter_text(datetime.date(2026, 11, 20)), "car.toml"), path)
+    assert case.work[-1].component == "water-pump"
+    with pytest.raises(InputError, match='the column "date" is there twice'):
+        with_history_csv(case, _write(tmp_path, "date,Date\n2009,2010\n"))

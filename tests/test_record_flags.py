@@ -219,3 +219,54 @@ def test_a_refused_entry_is_named_as_it_was_given_not_by_a_line_the_file_does_no
     error = capsys.readouterr().err.replace(str(bought), "car.toml")
     assert said in error
     assert ": line " not in error
+
+
+OWN_WORDS = load_catalogue().checks["oil-level-look"]
+
+
+@pytest.mark.parametrize(
+    ("word", "result"),
+    [
+        ("oil-level-look=absent", "absent"),
+        ("oil-level-look=Present", "present"),
+        (f"oil-level-look={OWN_WORDS.absent}", "absent"),
+        (f"oil-level-look = {OWN_WORDS.present.upper()}", "present"),
+        ("oil-level-look=could not try", "could-not-try"),
+    ],
+)
+def test_a_finding_is_taken_in_the_words_of_the_file_or_of_the_check(word, result, case):
+    assert run("record", case, "--date", "2026-11-20", "--finding", word, "--no-forecast") == 0
+    assert [f.result for f in load_case(case).finding] == [result]
+
+
+@pytest.mark.parametrize(
+    ("word", "said"),
+    [
+        (
+            "oil-level-look=fine",
+            f'is a check: say present ("{OWN_WORDS.present}"), absent ("{OWN_WORDS.absent}")',
+        ),
+        ("oil-level-look=seen-worn", "--finding oil-level-look: is a check: say present"),
+        ("clutch=present", "--finding clutch: is a part: say how it was seen, clutch=seen-sound,"),
+        ("battery-rest-voltage=low", "--finding battery-rest-voltage: is a reading: say a number of volts"),
+        ("battery-rest-voltage=absent", "is a reading: say a number of volts"),
+        ("battery-rest-voltage=12,4", "is a reading: say a number of volts"),
+    ],
+)
+def test_a_finding_that_says_nothing_is_told_what_can_be_said(word, said, case, capsys):
+    before = case.read_bytes()
+    assert run("record", case, "--date", "2026-11-20", "--finding", word, "--no-forecast") == 2
+    assert said in capsys.readouterr().err
+    assert case.read_bytes() == before
+
+
+def test_a_bare_year_is_kept_as_one(case):
+    assert run("record", case, "--date", "2009", "--invoice", "water-pump", "--no-forecast") == 0
+    assert "date = 2009\n" in case.read_text(encoding="utf-8")
+    assert load_case(case).work[0].date.year == 2009
+
+
+def test_thousands_of_a_quote_may_be_marked(case):
+    word = "radiator:exchange:1,200"
+    assert run("record", case, "--date", "2026-11-20", "--quote", word, "--no-forecast") == 0
+    assert load_case(case).quote[0].price == 1200

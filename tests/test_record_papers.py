@@ -74,11 +74,11 @@ def test_a_table_that_grew_can_be_read_in_again(papers):
     once = record_papers(TEXT, papers, catalogue=CATALOGUE)
     again = record_papers(once.text, papers, catalogue=CATALOGUE)
     assert (again.text, again.added) == (once.text, ())
-    assert again.notes == ("6 of its rows were in the case already",)
+    assert again.notes == ("6 rows say what the case, or a row before, says already: passed over",)
     papers.write_text(PAPERS + "work,2015-05-05,radiator,,,,,,,\nwork,2015-05-05,radiator,,,,,,,\n", "utf-8")
     grown = record_papers(once.text, papers, catalogue=CATALOGUE)
     assert [entry["component"] for entry in grown.added] == ["radiator"]
-    assert grown.notes == ("7 of its rows were in the case already",)
+    assert grown.notes == ("7 rows say what the case, or a row before, says already: passed over",)
     rest = grown.text.replace('[[work]]\ndate = 2015-05-05\ncomponent = "radiator"\n', "")
     assert [row for row in rest.split("\n") if row] == [row for row in once.text.split("\n") if row]
 

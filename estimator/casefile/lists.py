@@ -12,11 +12,12 @@ import csv
 import dataclasses
 import io
 import os
+import re
 from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from estimator.casefile.cells import cell_value
+from estimator.casefile.cells import cell_value, key_kind
 from estimator.casefile.joined import Cells, OneRow
 from estimator.casefile.records import FILE_KEYS, LISTS, TABLES
 from estimator.files import (
@@ -81,6 +82,8 @@ def read_rows(path: str | os.PathLike[str], *, allowed: frozenset[str]) -> Itera
 
 def _header(cells: list[str], name: str, line: int, allowed: frozenset[str]) -> list[str]:
     header = [cell.strip() for cell in cells]
+    plain = [re.sub(r"[\s-]+", "_", cell.lower()) for cell in header]  # "Date" and "own work" are meant
+    header = [one if one in allowed else cell for one, cell in zip(plain, header, strict=True)]
     refuse_columns(header, name=name, line=line, allowed=allowed)
     return header
 
@@ -100,6 +103,13 @@ def refuse_columns(
             problems.append(Problem(name, line, "", f'the {what} "{column}" is there twice'))
     if problems:
         raise InputError(problems)
+
+
+def _cell(key: str, cell: str, annotation: Any) -> Any:
+    """A cell as its key's kind of value; "100.000", in half the world a hundred thousand, stays text and is refused.
+    A reading of a check is taken: some are to three decimals."""
+    unclear = key != "value" and re.fullmatch(r"[1-9]\d{0,2}(\.\d{3})+", cell)
+    return cell if unclear and key_kind(annotation)[0] in (int, float) else cell_value(cell, annotation)
 
 
 def keys_of(table: str) -> dict[str, Any]:
@@ -138,7 +148,7 @@ def case_documents(path: str | os.PathLike[str]) -> Iterator[Document]:
         for column, cell in row.cells.items():
             if column in columns:
                 table, annotation = columns[column]
-                data[table][column] = cell_value(cell, annotation)
+                data[table][column] = _cell(column, cell, annotation)
         if "folder" in row.cells:
             data = with_folder(data, Path(name).parent / row.cells["folder"])
         yield Cells(name, data, OneRow(row.line), "")
@@ -164,7 +174,7 @@ def history_document(path: str | os.PathLike[str]) -> Document:
             continue
         entries = data.setdefault(kind, [])
         lines[(kind, len(entries))] = row.line
-        entries.append({k: cell_value(c, keys[kind].get(k)) for k, c in row.cells.items() if k != "kind"})
+        entries.append({k: _cell(k, c, keys[kind].get(k)) for k, c in row.cells.items() if k != "kind"})
     if problems:
         raise InputError(problems)
     return Cells(name, data, lines, "")

@@ -25,6 +25,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.commands.plan import day
 from estimator.commands.reading import doubt_days_ahead
+from estimator.commands.record_entries import entries_of, paper_day
 from estimator.commands.record_flags import Once, check_flags
 from estimator.commands.record_sheet import recorded_sheet
 from estimator.commands.shell import (
@@ -49,14 +50,6 @@ DRAWS, SEED, MOST = 4_000, 0, 2_000_000
 BOM = "\ufeff".encode()  # what some editors put in front of a text, and look for
 STALE_S = 60.0  # a lock older than that was left by a run that died
 FITTED = ("new", "pattern", "used", "old-stock", "rebuilt", "repaired")
-CONDITIONS = ("seen-sound", "seen-worn", "seen-spent")
-RESULTS = ("present", "absent", "could-not-try", "refused")
-ALLOWED = {
-    "--invoice": "PART, kit:KIT or kit:KIT:DEPTH",
-    "--done": "PART, kit:KIT or kit:KIT:DEPTH",
-    "--finding": f"PART={'|'.join(CONDITIONS)}, or CHECK={'|'.join(RESULTS)} or CHECK=a number",
-    "--quote": "PART:REMEDY:PRICE with a number for the price, and :job behind it where it covers the fitting too",
-}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -64,8 +57,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--date",
         action=Once,
-        type=day,
-        help="the day of all entries given (default today; with --sheet the day the car was viewed)",
+        type=paper_day,
+        help="the day of all entries given (or a bare year; default today; with --sheet the day the car was viewed)",
     )
     for name, what in (
         ("--invoice", "a bill: the part, or kit:KIT or kit:KIT:DEPTH"),
@@ -212,7 +205,7 @@ def _recorded(text: str, args: argparse.Namespace, catalogue: Catalogue) -> Reco
         return record_papers(text, args.csv, name=args.case, catalogue=catalogue, currency=args.currency)
     return record(
         text,
-        _entries(args),
+        entries_of(args, catalogue),
         name=args.case,
         catalogue=catalogue,
         bought=args.bought,
@@ -229,77 +222,3 @@ def _rows_ended_as(old: str, new: str) -> str:
 
 def _plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, datetime.date) else value
-
-
-def _entries(args: argparse.Namespace) -> list[tuple[str, dict[str, Any]]]:
-    """The entries the flags say. What the odometer showed stands with each piece of work; without one it is a reading
-    of its own."""
-    from estimator.clock import today
-    from estimator.record import checked, quote, reading, seen
-
-    date = args.date or today()
-    beside: dict[str, Any] = {"odometer": args.odometer, "note": args.note}
-    out = _work(args, date, beside)
-    for word in args.finding:
-        what, _, answer = word.partition("=")
-        if answer in CONDITIONS:
-            out.append(seen(date, what, answer.removeprefix("seen-"), **beside))
-        elif answer in RESULTS:
-            out.append(checked(date, what, result=answer, note=args.note))
-        else:
-            out.append(
-                checked(date, what, value=_number(args.case, "--finding", word, answer), note=args.note)
-            )
-    if args.odometer is not None and not any(table == "work" for table, _ in out):
-        day_read = args.date or args.bought or date
-        out.append(reading(day_read, args.odometer, note=args.note))
-    for word in args.quote:
-        part, remedy, price, covers = _pieces(args.case, "--quote", word, most=4)
-        sum_ = _number(args.case, "--quote", word, price)
-        out.append(quote(part, remedy, sum_, covers=covers or "parts", date=date, note=args.note))
-    return out
-
-
-def _work(
-    args: argparse.Namespace, date: datetime.date, beside: dict[str, Any]
-) -> list[tuple[str, dict[str, Any]]]:
-    """Bills and own work; one price for several of them is one bill's, several are one for each."""
-    from estimator.record import done, invoice, one_bill
-
-    common = {
-        **beside,
-        "fitted": args.fitted or "unknown",
-        "what": "overhauled" if args.overhauled else "renewed",
-    }
-    out = [invoice(date, **_part_or_kit(args.case, "--invoice", word), **common) for word in args.invoice]
-    out += [done(date, **_part_or_kit(args.case, "--done", word), **common) for word in args.done]
-    if len(args.price) == 1:
-        return one_bill(out, args.price[0])
-    if not args.price:
-        return out
-    return [(table, {**entry, "price": sum_}) for (table, entry), sum_ in zip(out, args.price, strict=True)]
-
-
-def _part_or_kit(case: str, option: str, word: str) -> dict[str, Any]:
-    if not word.startswith("kit:"):
-        return {"component": word}
-    _, kit, depth = _pieces(case, option, word, most=3)
-    return {"kit": kit, **({"depth": depth} if depth else {})}
-
-
-def _pieces(case: str, option: str, word: str, *, most: int) -> list[str]:
-    """What stands between the colons, empty where nothing does; more than `most` pieces are refused, not dropped."""
-    pieces = word.split(":")
-    if len(pieces) > most:
-        raise InputError(Problem(case, None, option, f"found {word!r}; allowed: {ALLOWED[option]}"))
-    return pieces + [""] * (most - len(pieces))
-
-
-def _number(case: str, option: str, word: str, text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = float("nan")
-    if value != value or abs(value) > 1e12:
-        raise InputError(Problem(case, None, option, f"found {word!r}; allowed: {ALLOWED[option]}"))
-    return value

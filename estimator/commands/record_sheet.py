@@ -41,7 +41,8 @@ def recorded_sheet(text: str, args: argparse.Namespace, catalogue: Catalogue) ->
     case = parse_case(text, args.case, catalogue)
     read = read_sheet(pasted, catalogue, name=name)
     if args.date is not None:
-        read = _dated(read, args.date)
+        day = args.date if isinstance(args.date, datetime.date) else datetime.date(args.date, 7, 1)
+        read = _dated(read, day)
     joined = joined_case(case, read, catalogue, name=name)
     if joined.other_car and not args.any_car:
         said = f"was made for {joined.other_car!r}, this case is {case.name!r}; nothing was read in"

@@ -37,17 +37,22 @@ def whole(low: int, high: int) -> Callable[[str], int]:
     return parse
 
 
-def amount(text: str) -> float:
-    """A sum, hours or a distance, 0 or more; commas in front of three figures part thousands, nothing else."""
+def figure(text: str) -> float:
+    """A number; commas in front of three figures part thousands, nothing else. Not-a-number where it is none."""
     plain = text.strip().replace("_", "")
-    if re.fullmatch(r"\+?\d{1,3}(,\d{3})+(\.\d*)?", plain):
+    if re.fullmatch(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?", plain):
         plain = plain.replace(",", "")
     try:
-        value = float(plain)
+        return float(plain)
     except ValueError:
-        value = float("nan")
+        return float("nan")
+
+
+def amount(text: str) -> float:
+    """A sum, hours or a distance, 0 or more."""
+    value = figure(text)
     if not 0 <= value < 1e12:
-        comma = ", decimals with a point" if "," in plain else ""
+        comma = ", decimals with a point" if "," in text else ""
         raise argparse.ArgumentTypeError(f"must be a number, 0 or more{comma}; found {text[:40]!r}")
     return value
 

@@ -124,7 +124,7 @@ _ENTRY = re.compile(rf"\b({'|'.join(TITLES)})\[(\d+)\]")
 _FILE_WORDS = (  # what a message says to do in the file -> what is done on the page
     (r"After buying, add \[bought\] \([^)]*\)", "After buying, write the purchase down first (The first year)"),
     (r"\(on the command line --history\)", "(the switch for a paper of the time before)"),
-    (r"must be a date(?:,? without a time,?)? written 1998-06-11(?:, without (?:quotes|a time))?",
+    (r"must be a date written 1998-06-11(?: \(or a bare year, 1998\))?(?:, without [^;]*)?",
      "must be a day written 1998-06-11, a month written 1998-06 or a year"),
     (r", without quotes", ""),
     (r"\bbought\.as_of\b", "the day everything is worked out as of"),

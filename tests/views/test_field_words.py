@@ -44,7 +44,7 @@ def test_labels_are_those_beside_the_fields():
         (
             "built = 1971-05-01",
             'built = "June"',
-            "First registered or built: must be a day written 1998-06-11, a month",
+            'a day written 1998-06-11, a month written 1998-06 or a year; found "June"',
         ),
         ("odometer = 68400", "odometer = -5", "Odometer shows: must be 0 or more; found -5"),
         (
