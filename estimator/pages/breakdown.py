@@ -9,6 +9,7 @@ from estimator.assess import Assessment, ComponentResult
 from estimator.case import Case
 from estimator.pages import drawing, menu, session
 from estimator.views import charts, frames, sentences, words
+from estimator.views.field_words import doubt_in_words
 
 FIRST = 10
 SUSPECTS = 3
@@ -128,6 +129,8 @@ def show_basis(a: Assessment, case: Case) -> None:
     st.markdown("\n".join(f"- {words.plain(line)}" for line in sentences.rests_on(a, case)))
     if a.warnings:
         with st.expander(f"Not said, or doubtful ({len(a.warnings)}): what was taken instead", key="taken"):
-            st.markdown("\n".join(f"- {words.plain(warning)}" for warning in a.warnings))
+            st.markdown(
+                "\n".join(f"- {words.plain(doubt_in_words(warning, case))}" for warning in a.warnings)
+            )
             st.page_link(menu.page("the_car.py"), label="The car", icon=":material/arrow_back:")
     st.caption(words.plain(sentences.method(a)))

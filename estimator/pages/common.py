@@ -12,7 +12,7 @@ from estimator.catalogue.load import Catalogue
 from estimator.files import InputError
 from estimator.pages import menu, opening, session
 from estimator.views import words
-from estimator.views.field_words import spoken
+from estimator.views.field_words import doubt_in_words, spoken
 
 Made = TypeVar("Made")
 
@@ -34,7 +34,7 @@ def worked(saying: str, make: Callable[[], Made]) -> Made:
         try:
             return make()
         except InputError as error:
-            st.info(lines(spoken(error)), icon=":material/edit:")
+            st.info(words.plain(spoken(error)), icon=":material/edit:")
     st.page_link(menu.page("the_car.py"), label="The car", icon=":material/arrow_back:")
     st.page_link(menu.page("inspection.py"), label="Inspection", icon=":material/arrow_back:")
     st.stop()
@@ -63,7 +63,7 @@ def show_open(lines: Iterable[str], saying: str) -> None:
     if told:
         with st.container(key="stops_open"):
             st.markdown(f"**{saying}**")
-            st.markdown("\n".join(f"- {words.plain(one)}" for one in told))
+            st.markdown("\n".join(f"- {words.plain(doubt_in_words(one))}" for one in told))
 
 
 def show_taken(warnings: Iterable[str]) -> None:

@@ -6,6 +6,7 @@ from estimator.assess import Assessment
 from estimator.files import InputError
 from estimator.pages import breakdown, drawing, estimate, menu, opening, session
 from estimator.views import charts, frames, sentences, words
+from estimator.views.field_words import spoken
 
 case = session.case()
 if case is None:
@@ -21,7 +22,7 @@ with page, st.spinner("Working it out: a few seconds the first time a car's pape
         a: Assessment = estimate.of(case, catalogue)
         left_over = estimate.budget(case, catalogue)
     except InputError as error:
-        st.error(words.plain(str(error)))
+        st.error(words.plain(spoken(error, case)))
         st.page_link(menu.page("inspection.py"), label="Inspection", icon=":material/arrow_back:")
         st.stop()
 room = None if left_over is None else left_over.reach  # of listed work

@@ -121,6 +121,7 @@ PER_CENT = {("money", "confidence"), ("money", "tax"), ("coverage", "completenes
 _TABLES = "|".join([*LABELS, *(table for table in TITLES if table not in LABELS)])
 _KEY = re.compile(rf"\b({_TABLES})(?:\[(\d+)\])?\.([a-z_]+)\b")
 _ENTRY = re.compile(rf"\b({'|'.join(TITLES)})\[(\d+)\]")
+_OF_A_FILE = re.compile(rf".+?: (?:line \d+, )?((?:{_TABLES})(?:\[\d+\])?(?:\.[a-z_]+)?(?:\[\d+\])?: )")
 _FILE_WORDS = (  # what a message says to do in the file -> what is done on the page
     (r"After buying, add \[bought\] \([^)]*\)", "After buying, write the purchase down first (The first year)"),
     (r"\(on the command line --history\)", "(the switch for a paper of the time before)"),
@@ -143,6 +144,12 @@ def spoken(said: InputError | Problem, case: Case | None = None) -> str:
     return "\n\n".join(_spoken(problem, case) for problem in problems)
 
 
+def doubt_in_words(warning: str, case: Case | None = None) -> str:
+    """A warning of a result, as text, without the file, the line and the keys it may begin with."""
+    key = _OF_A_FILE.match(warning)
+    return in_words(warning if key is None else warning[key.start(1) :], case)
+
+
 def label(path: KeyPath) -> str:
     """What a page calls a key: its label, or where it has none the key in plain letters."""
     table, key = str(path[0]), next((str(part) for part in path[1:] if isinstance(part, str)), "")
@@ -154,7 +161,9 @@ def label(path: KeyPath) -> str:
 def _spoken(problem: Problem, case: Case | None) -> str:
     path, text = problem.path, problem.text
     if not path:
-        return ": ".join(filter(None, (problem.key.replace("-", " "), in_words(text, case))))
+        key = _KEY.fullmatch(problem.key)
+        head_only = label((key[1], key[3])) if key else problem.key.replace("-", " ")
+        return ": ".join(filter(None, (head_only, in_words(text, case))))
     listed = len(path) > 1 and isinstance(path[1], int) and path[0] in TITLES
     head = [_entry(str(path[0]), int(path[1]), case) or _to_be(problem)] if listed else []
     if len(path) > len(head) + 1 or not head:

@@ -13,7 +13,7 @@ from estimator.files import InputError, Problem
 from estimator.pages import entries
 from estimator.record import done, record
 from estimator.views import field_words
-from estimator.views.field_words import LABELS, TITLES, changes, spoken
+from estimator.views.field_words import LABELS, TITLES, changes, doubt_in_words, spoken
 from tests.command_line import CASE
 
 PAGES = Path(entries.__file__).parent
@@ -119,3 +119,23 @@ def test_every_list_of_a_case_has_a_title():
 
     assert set(TITLES) == set(LISTS)
     assert field_words.label(("spare", 0, "state")) == "state"
+
+
+@pytest.mark.parametrize(
+    ("warning", "said"),
+    [
+        ("coupe.toml: line 4, car.viewed: is odd", "Day you saw it: is odd"),
+        ("money.carriage is not given: usual carriage", "\u201ccarriage\u201d is not given: usual carriage"),
+        ("only 60 draws: every sum is rough", "only 60 draws: every sum is rough"),
+        ("A: B: work[1]: the same work as work[2]", "Work done: the same work as Work done"),
+    ],
+)
+def test_warnings_of_a_result_lose_file_and_line(warning, said):
+    assert doubt_in_words(warning).replace("\u201cDay you saw it\u201d", "Day you saw it") == said
+
+
+def test_a_price_that_is_wanted_is_asked_for_by_its_label():
+    told = spoken(
+        Problem("a car", None, "money.asking", "is needed: what the seller asks (or seller = [low, high])")
+    )
+    assert told == "Asking price: is needed: what the seller asks"
