@@ -63,7 +63,7 @@ def show_open(lines: Iterable[str], saying: str) -> None:
     if told:
         with st.container(key="stops_open"):
             st.markdown(f"**{saying}**")
-            st.markdown("\n".join(f"- {words.plain(doubt_in_words(one))}" for one in told))
+            st.markdown("\n".join(f"- {words.plain(one)}" for one in told))
 
 
 def show_taken(warnings: Iterable[str]) -> None:
@@ -71,4 +71,4 @@ def show_taken(warnings: Iterable[str]) -> None:
     told = list(warnings)
     if told:
         with st.expander(f"Not said, or doubtful ({len(told)}): what was taken instead", key="taken"):
-            st.markdown("\n".join(f"- {words.plain(one)}" for one in told))
+            st.markdown("\n".join(f"- {words.plain(doubt_in_words(one, session.case()))}" for one in told))

@@ -18,7 +18,7 @@ from estimator.pages import common, session
 from estimator.pages.fields import read_day
 from estimator.record import Entry, one_bill
 from estimator.views import looking_back, words
-from estimator.views.field_words import in_words, spoken
+from estimator.views.field_words import doubt_in_words, spoken
 
 COVERS = {"parts": "the part alone", "job": "the whole job"}
 
@@ -66,7 +66,7 @@ def _keep(entries: Sequence[Entry], told: str, *, forget: str, **more: Any) -> N
         session.remember("done_told", None)
         return
     session.remember("done_problem", None)
-    notes = [in_words(note, found.case) for note in found.notes]
+    notes = [doubt_in_words(note, found.case) for note in found.notes]
     known = () if before is None else before.not_come_yet(session.today())
     ahead = [spoken(one, found.case) for one in found.case.not_come_yet(session.today()) if one not in known]
     session.remember(

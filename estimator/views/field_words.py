@@ -121,7 +121,7 @@ PER_CENT = {("money", "confidence"), ("money", "tax"), ("coverage", "completenes
 _TABLES = "|".join([*LABELS, *(table for table in TITLES if table not in LABELS)])
 _KEY = re.compile(rf"\b({_TABLES})(?:\[(\d+)\])?\.([a-z_]+)\b")
 _ENTRY = re.compile(rf"\b({'|'.join(TITLES)})\[(\d+)\]")
-_OF_A_FILE = re.compile(rf".+?: (?:line \d+, )?((?:{_TABLES})(?:\[\d+\])?(?:\.[a-z_]+)?(?:\[\d+\])?: )")
+_HEAD = re.compile(rf"(?:.+?: )??(?:line \d+, )?({_TABLES})(?:\[(\d+)\])?(?:\.([a-z_]+)(?:\[\d+\])?)?: ")
 _FILE_WORDS = (  # what a message says to do in the file -> what is done on the page
     (r"After buying, add \[bought\] \([^)]*\)", "After buying, write the purchase down first (The first year)"),
     (r"\(on the command line --history\)", "(the switch for a paper of the time before)"),
@@ -145,9 +145,13 @@ def spoken(said: InputError | Problem, case: Case | None = None) -> str:
 
 
 def doubt_in_words(warning: str, case: Case | None = None) -> str:
-    """A warning of a result, as text, without the file, the line and the keys it may begin with."""
-    key = _OF_A_FILE.match(warning)
-    return in_words(warning if key is None else warning[key.start(1) :], case)
+    """A warning of a result, as text: label and entry in place of the file, the line and the key it may begin with."""
+    head = _HEAD.match(warning)
+    if head is None:
+        return in_words(warning, case)
+    table, number, key = head.groups()
+    path: KeyPath = (table, *(() if number is None else (int(number) - 1,)), *(() if key is None else (key,)))
+    return _spoken(Problem("", None, table, warning[head.end() :], path), case)
 
 
 def label(path: KeyPath) -> str:
@@ -165,6 +169,8 @@ def _spoken(problem: Problem, case: Case | None) -> str:
         head_only = label((key[1], key[3])) if key else problem.key.replace("-", " ")
         return ": ".join(filter(None, (head_only, in_words(text, case))))
     listed = len(path) > 1 and isinstance(path[1], int) and path[0] in TITLES
+    if path[0] == "bought" and len(path) > 1:
+        return f"The purchase: {label(path)}: {in_words(text, case)}"
     head = [_entry(str(path[0]), int(path[1]), case) or _to_be(problem)] if listed else []
     if len(path) > len(head) + 1 or not head:
         head.append(label(path))

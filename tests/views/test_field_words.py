@@ -127,7 +127,9 @@ def test_every_list_of_a_case_has_a_title():
         ("coupe.toml: line 4, car.viewed: is odd", "Day you saw it: is odd"),
         ("money.carriage is not given: usual carriage", "\u201ccarriage\u201d is not given: usual carriage"),
         ("only 60 draws: every sum is rough", "only 60 draws: every sum is rough"),
-        ("A: B: work[1]: the same work as work[2]", "Work done: the same work as Work done"),
+        ("A: B: work[1]: the same work as work[2]", "the same work as Work done"),
+        ("work[2].date: has not come yet", "When: has not come yet"),
+        ("bought.date: has not come yet", "The purchase: When: has not come yet"),
     ],
 )
 def test_warnings_of_a_result_lose_file_and_line(warning, said):
