@@ -108,7 +108,10 @@ def test_fit_writes_its_json(lives, capsys):
         (("record",), "nothing to record"),
         (("record", "--paid", 100), "--bought"),
         (("record", "--price", 10), "--invoice or --done"),
-        (("record", "--finding", "brake-fluid=perhaps"), "allowed"),
+        (
+            ("record", "--finding", "brake-fluid=perhaps"),
+            "of the part of that name: seen-sound, seen-worn or seen-spent; found",
+        ),
         (("record", "--quote", "brake-fluid"), "PART:REMEDY:PRICE"),
         (
             ("record", "--currency", "EUR", "--date", "2026-11-20", "--done", "brake-fluid"),

@@ -95,7 +95,9 @@ def _finding(word: str, args: argparse.Namespace, date: Any, catalogue: Catalogu
     if check is not None and check.reading is None:
         answer = _result(check, said) or answer
         if answer not in RESULTS:
-            raise InputError(Problem(args.case, None, f"--finding {what}", _answers(check, word)))
+            raise InputError(
+                Problem(args.case, None, f"--finding {what}", _answers(check, word, part_too=part_too))
+            )
     if check is not None and check.reading is not None and answer not in RESULTS[2:] and isnan(figure(said)):
         text = f"is a reading: say a number of {check.reading.unit}, could-not-try or refused; found {word!r}"
         raise InputError(Problem(args.case, None, f"--finding {what}", text))
@@ -110,9 +112,10 @@ def _result(check: Check, said: str) -> str | None:
     return own.get(said.casefold())
 
 
-def _answers(check: Check, word: str) -> str:
+def _answers(check: Check, word: str, *, part_too: bool) -> str:
     own = f'present ("{check.present}"), absent ("{check.absent}")'
-    return f"is a check: say {own}, could-not-try or refused; found {word!r}"
+    apart = f"; of the part of that name: {_either(CONDITIONS)}" if part_too else ""
+    return f"is a check: say {own}, could-not-try or refused{apart}; found {word!r}"
 
 
 def _either(words: Any) -> str:
