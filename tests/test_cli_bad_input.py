@@ -231,3 +231,16 @@ def test_a_day_ahead_of_the_clock_is_said_and_the_result_is_the_same_on_every_da
     assert made[0] == made[1]
     assert told[0].startswith(f"{path}: car.viewed: has not come yet (today is 2026-11-25)")
     assert told[1] == ""
+
+
+def test_cars_compared_are_named_by_file_unless_two_have_one_name(tmp_path, capsys):
+    """By hand: what is missing is in the second file; under one name a message must not point at the first."""
+    first, second = tmp_path / "first.toml", tmp_path / "second.toml"
+    first.write_text(CASE, encoding="utf-8")
+    poor = CASE.replace("asking = 6500\n", "")
+    second.write_text(poor.replace("A saloon of our own", "Another"), encoding="utf-8")
+    assert refused(capsys, "compare", first, second).startswith(f"{second}: money.asking: is needed")
+    second.write_text(poor, encoding="utf-8")
+    assert refused(capsys, "compare", first, second).startswith(
+        "A saloon of our own: money.asking: is needed"
+    )

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from estimator.case import Case
     from estimator.catalogue.load import Catalogue
 
-_READ = "files_read"  # of the arguments: what a car is called -> the file it came from
+_READ = "files_read"  # of the arguments: what a car is called -> the file it came from, None where that is not one
 
 
 def read_case(args: argparse.Namespace, path: str, catalogue: Catalogue) -> Case:
@@ -22,7 +22,10 @@ def read_case(args: argparse.Namespace, path: str, catalogue: Catalogue) -> Case
     from estimator.case import load_case
 
     case = load_case(path, catalogue)
-    vars(args).setdefault(_READ, {}).setdefault(case.name, path)
+    files = vars(args).setdefault(_READ, {})
+    files[case.name] = (
+        path if files.get(case.name, path) == path else None
+    )  # of two cars of one name neither is named
     doubt_days_ahead(case, path)
     return case
 
