@@ -200,8 +200,9 @@ def likely_value(case: Case) -> float | None:
     return case.money.asking
 
 
-def sale_odds(car: Car, book: PriceBook) -> Floats:
-    """(C,) factor on the odds of needing work now because the car is, or was, for sale: 1 + k cost / value.
+def sale_pull(car: Car, book: PriceBook) -> Floats:
+    """(C,) how much likelier a car is for sale for each part that needs doing, against one that needs nothing:
+    k cost / value.
 
     What was the reason for selling shows itself to the new owner: the effect fades with a year's time constant from
     the day of purchase (elicited).
@@ -214,14 +215,14 @@ def sale_odds(car: Car, book: PriceBook) -> Floats:
         k = max(k, told) if told > settings.sale["private"] else min(k, told)
     value = likely_value(car.case)
     if not value or k <= 0:
-        return np.ones(len(car.parts))
+        return np.zeros(len(car.parts))
     bought = car.case.bought
     k *= (
         1.0
         if bought is None
         else np.exp(-max(years_between(bought.date, car.case.today), 0.0) / SALE_FADES_YEARS)
     )
-    return np.asarray(1 + k * book.typical / value)
+    return np.asarray(k * book.typical / value)
 
 
 def shared_factors(car: Car, wear: Wear, book: PriceBook, evidence: Evidence) -> Shared:
@@ -241,7 +242,7 @@ def shared_factors(car: Car, wear: Wear, book: PriceBook, evidence: Evidence) ->
         presentation_log=evidence.presentation,
         rust_odds=np.array(settings.rust.odds),
         rusts=car.rust,
-        sale_odds=sale_odds(car, book),
+        sale_pull=sale_pull(car, book),
         has=car.has,
         common_sd=settings.life.common_sd,
         history_weight=settings.life.history_weight,

@@ -22,7 +22,7 @@ from estimator.money.book import price_book
 from estimator.money.sheets import price_sheets
 from estimator.money.total import Pricing, join_worn
 from estimator.outlays import known_outlay, price_draws
-from estimator.pipeline import prepare, sale_odds, wear_of
+from estimator.pipeline import prepare, sale_pull, wear_of
 from estimator.simulate import Needs, draw_conditions
 from estimator.why import reasons
 from tests.cars import SALOON, cut, saloon
@@ -426,7 +426,7 @@ def test_a_reason_allays_or_adds_to_what_the_sale_suggests(catalogue, sale, reas
     text = SALOON.format(built="1979-05-01", odometer=132_000, sale=sale)
     car = resolve(parse_case(text.replace("viewer =", f'reason = "{reason}"\nviewer =')), catalogue)
     book = price_book(car)
-    np.testing.assert_allclose(sale_odds(car, book), 1 + k * book.typical / 7000)
+    np.testing.assert_allclose(sale_pull(car, book), k * book.typical / 7000)
 
 
 def test_why_it_was_for_sale_fades_after_the_purchase_and_not_on_the_day(catalogue):
@@ -441,7 +441,7 @@ def test_why_it_was_for_sale_fades_after_the_purchase_and_not_on_the_day(catalog
         "a year on": f"[bought]\ndate = {day}\nprice = 7000\nas_of = {day.replace(year=day.year + 1)}\n",
     }.items():
         car = resolve(parse_case(text + more), catalogue)
-        excess[label] = sale_odds(car, price_book(car)) - 1
+        excess[label] = sale_pull(car, price_book(car))
     np.testing.assert_allclose(excess["same day"], excess["unsold"])
     ratio = excess["a year on"] / excess["unsold"]
     np.testing.assert_allclose(ratio, np.exp(-1), rtol=0.05)  # strip-down has aged a year too

@@ -31,7 +31,8 @@ class Shared:
     odometer (H), completeness (W), care (Q), rust (R), presentation (2), closely (A): weights summing to 1;
     odometer_log, care_log, presentation_log : log likelihood of the checks that speak about them;
     rust_odds (R,) multiplies the odds of spent of parts in `rusts` (C,);
-    sale_odds (C,) multiplies the odds of spent of every part (the for-sale effect), before findings;
+    sale_pull (C,) how much likelier the car is for sale for each part that is spent, against a car that needs
+    nothing (see `for_sale_odds`), before findings;
     has (C,) chance that the car has the part; common_sd of log life; history_weight: exponent on the product of
     all parts' histories, below 1 because their silences are not independent.
     """
@@ -47,7 +48,7 @@ class Shared:
     presentation_log: Floats
     rust_odds: Floats
     rusts: NDArray[np.bool_]
-    sale_odds: Floats
+    sale_pull: Floats
     has: Floats
     common_sd: float
     grid_points: int = 31
@@ -104,6 +105,24 @@ def shift_odds(condition: Floats, odds: Floats) -> Floats:
     out = condition / total[..., None]
     out[..., SPENT] = scaled / total
     return np.asarray(out)
+
+
+def for_sale_odds(condition: Floats, pull: Floats) -> Floats:
+    """Factor (..., C) on the odds of spent of each part, because the car is for sale.
+
+    A car that needs work is likelier to be for sale, in proportion to what that work costs: 1 + the sum of the pulls
+    of its spent parts. Part by part that multiplies the odds by 1 + pull / (1 + expected sum of all the others'
+    pulls): one large repair may be why the car is sold, and where ten are likely none of them need be. A part by
+    itself gives 1 + pull.
+
+    Parameters
+    ----------
+    condition : (..., C, 3), chances of spent, worn and sound, parts independent of each other.
+    pull : (C,), k cost / value of each part.
+    """
+    expected = condition[..., SPENT] * pull
+    others = expected.sum(axis=-1, keepdims=True) - expected
+    return np.asarray(1 + pull / (1 + others))
 
 
 def may_be_missing(condition: Floats, has: Floats) -> Floats:
@@ -186,7 +205,8 @@ class _Guide:
 
     def log_likelihood(self, condition: Floats, *, r: int, p: int) -> Floats:
         """log of an approximate P(findings | grid point); condition (..., C, 3) -> (...)."""
-        before = shift_odds(self.conditions(condition, r=r), self.shared.sale_odds)
+        unsold = self.conditions(condition, r=r)
+        before = shift_odds(unsold, for_sale_odds(unsold, self.shared.sale_pull))
         quiet = np.exp(self.log_silent[p][self.absent].sum(axis=0))  # (C, 3)
         weighed = before * quiet
         each = weighed.sum(axis=-1)
@@ -221,7 +241,7 @@ def _solve(
     for r in np.unique(levels[:, 3]):
         here = levels[:, 3] == r
         unsold[here] = guide.conditions(raw[here], r=int(r))
-    prior = shift_odds(unsold, shared.sale_odds)
+    prior = shift_odds(unsold, for_sale_odds(unsold, shared.sale_pull))
     marginal = np.empty_like(prior)
     log_evidence, log_guide = np.zeros(count), np.zeros(count)
     networks: dict[int, tuple[Ints, NoisyOr]] = {}
@@ -310,4 +330,13 @@ def there_if_sound(table: LifeTable, grid: GridPosterior, has: Floats) -> Floats
     return out
 
 
-__all__ = ["SPENT", "WORN", "GridPosterior", "Shared", "due_at", "posterior_grid", "shift_odds"]
+__all__ = [
+    "SPENT",
+    "WORN",
+    "GridPosterior",
+    "Shared",
+    "due_at",
+    "for_sale_odds",
+    "posterior_grid",
+    "shift_odds",
+]

@@ -7,7 +7,7 @@ import pytest
 from scipy.interpolate import CubicSpline
 
 from estimator.catalogue.load import load_catalogue
-from estimator.evidence.grid import may_be_missing, posterior_grid, shift_odds
+from estimator.evidence.grid import for_sale_odds, may_be_missing, posterior_grid, shift_odds
 from estimator.evidence.life_grid import gauss_nodes, spline_matrix
 from estimator.pipeline import prepare
 from tests.cars import saloon
@@ -97,6 +97,21 @@ def test_shifting_odds():
     """By hand: odds 1/3 times 3 are evens; worn and sound keep their ratio."""
     out = shift_odds(np.array([[0.25, 0.25, 0.5]]), np.array([3.0]))
     np.testing.assert_allclose(out, [[0.5, 0.5 / 3, 1.0 / 3]])
+
+
+def test_for_sale_is_evidence_of_what_all_repairs_cost_together():
+    """Second method: every combination of spent parts, weighed by 1 + the sum of its pulls, summed up."""
+    spent, pull = np.array([0.05, 0.3, 0.6]), np.array([2.0, 0.4, 0.1])
+    combinations = np.array(np.meshgrid(*[[0, 1]] * 3, indexing="ij")).reshape(3, -1).T
+    weight = np.where(combinations == 1, spent, 1 - spent).prod(axis=1) * (1 + combinations @ pull)
+    wanted = weight @ combinations / weight.sum()
+    condition = np.stack([spent, 0.5 * (1 - spent), 0.5 * (1 - spent)], axis=-1)
+    np.testing.assert_allclose(shift_odds(condition, for_sale_odds(condition, pull))[:, 0], wanted)
+
+
+def test_a_part_by_itself_is_raised_by_its_own_pull_alone():
+    """By hand: 1 + pull."""
+    np.testing.assert_allclose(for_sale_odds(np.array([[0.2, 0.3, 0.5]]), np.array([1.5])), [2.5])
 
 
 def test_a_part_that_may_be_missing_counts_as_sound_where_it_is():
