@@ -28,6 +28,17 @@ PLAIN = {  # check, what was found -> the part it points at, the least share of 
     ("belts", 'result = "present"'): ("seat-belts-reels", 0.55),
     ("steering-wheel-rim-cracks", 'result = "present"'): ("steering-wheel", 0.7),
     ("column-lift-side-play", 'result = "present"'): ("column-bushes-clamps", 0.6),
+    ("hoses-squeezed-bent", 'result = "present"'): ("coolant-hoses", 0.5),
+    ("header-tank-cap-looked", 'result = "present"'): ("expansion-header-tank-cap", 0.6),
+    ("water-pump", 'result = "present"'): ("water-pump", 0.5),
+    ("belt-cracks-date", 'result = "present"'): ("fan-belts", 0.55),
+    ("engine-mounts-levered", 'result = "present"'): ("engine-mountings", 0.7),
+    ("distributor-shaft-rocked-advance-turned", 'result = "present"'): ("distributor", 0.55),
+    ("throttle-snaps-shut-itself", 'result = "present"'): ("throttle-linkage-cable-return-spring", 0.5),
+    ("fuel-hoses", 'result = "present"'): ("fuel-hoses-flexible", 0.5),
+    ("flywheel-teeth-starter-hole", 'result = "present"'): ("flywheel-ring-gear", 0.6),
+    ("combustion-gas-test-coolant", 'result = "present"'): ("head-gasket", 0.55),
+    ("bottom-end-knock-hot", 'result = "present"'): ("crankshaft-big-ends-mains", 0.45),
 }
 MERELY_WORN = 0.1  # at most, of a spent part's chance to show the sign
 HARMLESS = 0.02  # at most, on a car on which no part is spent or worn
