@@ -306,7 +306,9 @@ class DateLimit(Record):
 
 
 class Reading(Record):
-    """A measurement: unit, what can be read at all, the limit, which side is worse, and its error."""
+    """A measurement: unit, what can be read at all, the limit, which side is worse, and its error; `far`: past it
+    hardly anything but a part that needs doing now reads so.
+    """
 
     unit: Words
     low: float
@@ -314,6 +316,7 @@ class Reading(Record):
     limit: float
     worse: Literal["below", "above"]
     error_sd: Annotated[float, Field(gt=0)]
+    far: float | None = None
     by_date: tuple[DateLimit, ...] = ()
     source: str
     note: str = ""
@@ -329,6 +332,15 @@ class Reading(Record):
     def _sense(self) -> Reading:
         if not self.low <= self.limit <= self.high:
             raise ValueError("limit must lie between low and high")
+        limits = (self.limit, *(rule.limit for rule in self.by_date))
+        if self.far is not None and not (
+            self.low <= self.far < min(limits)
+            if self.worse == "below"
+            else max(limits) < self.far <= self.high
+        ):
+            raise ValueError(
+                "far must lie past the limit on its worse side, and be something that can be read"
+            )
         return self
 
 

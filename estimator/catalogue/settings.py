@@ -127,6 +127,14 @@ class ViewerShares(Record):
     passing: Passing
 
 
+class Far(Record):
+    """What is left of a measurement's figures when it lies far past its limit."""
+
+    spent: Share
+    worn: Share
+    leak: Share
+
+
 class ForSale(Record):
     sale: dict[str, float]
     reason: dict[str, float]
@@ -172,6 +180,7 @@ class Evidence(Record):
     rust: Rust
     presentation: dict[str, Share]
     viewer: ViewerShares
+    far: Far
     for_sale: ForSale
     refused: Refused
     odometer: OdometerSettings

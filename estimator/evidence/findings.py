@@ -11,7 +11,8 @@ from scipy.special import ndtr
 
 from estimator.car import Car
 from estimator.casefile.records import Finding
-from estimator.catalogue.records import Check
+from estimator.catalogue.records import Check, Reading
+from estimator.catalogue.settings import Far
 
 Floats = NDArray[np.float64]
 SPENT, WORN, SOUND = 0, 1, 2
@@ -51,14 +52,34 @@ class Evidence:
 def belief_in(finding: Finding, check: Check, *, first_used: datetime.date) -> float | None:
     """Chance that the check's sign is truly there, as reported; None where nothing was learnt."""
     if finding.value is not None and check.reading is not None:
-        reading = check.reading
-        beyond = reading.limit_for(first_used) - finding.value
-        return float(ndtr((beyond if reading.worse == "below" else -beyond) / reading.error_sd))
+        return _past(finding.value, check.reading.limit_for(first_used), check.reading)
     if finding.result == "present":
         return finding.sure
     if finding.result == "absent":
         return 1 - finding.sure
     return None
+
+
+def _past(value: float, limit: float, reading: Reading) -> float:
+    """Chance that what was read as `value` truly lies past a limit."""
+    beyond = limit - value if reading.worse == "below" else value - limit
+    return float(ndtr(beyond / reading.error_sd))
+
+
+def far_past(finding: Finding, check: Check) -> float:
+    """Chance that a reading lies so far past its limit that mere wear or an error hardly reads so; 0 without one."""
+    reading = check.reading
+    if finding.value is None or reading is None or reading.far is None:
+        return 0.0
+    return _past(finding.value, reading.far, reading)
+
+
+def _shares_far_past(finding: Finding, check: Check, far: Far) -> Floats:
+    """(4,) what is left of the figures of spent, worn and sound parts and of the leak, for how far past its limit
+    a reading lies. That it is not as far is not counted as evidence: a reading between the two counts as past.
+    """
+    share = far_past(finding, check)
+    return np.asarray(1 - share + share * np.array([far.spent, far.worn, 1.0, far.leak]))
 
 
 def attention(finding: Finding, check: Check, car: Car) -> float:
@@ -107,7 +128,10 @@ def read_findings(car: Car) -> Evidence:
         if links.any():
             quiet = float(np.prod(1 - gone * reached * RENEWED_WAS_SPENT)) if belief > 0 else 1.0
             leak = 1 - (1 - np.array(leak_by_presentation(check, reached))) * quiet
-            rows[check_id] = _Row(check, finding, belief, links * reached, leak)
+            far = _shares_far_past(finding, check, settings.far)
+            rows[check_id] = _Row(
+                check, finding, belief, links * reached * far[:3], leak * far[3], check.leak * far[3]
+            )
     made = [rows[c] for c in catalogue.checks if c in rows]
     plain = np.array([row.links for row in made]).reshape(len(made), len(car.parts), 3)
     maskable = np.array([row.check.maskable if _for_sale(car, row.finding) else 1.0 for row in made])
@@ -130,7 +154,7 @@ def read_findings(car: Car) -> Evidence:
             for c in catalogue.checks.values()
             if c.stop and c.id not in cleared and c.station != AWAY and applies(c, car) > 0.5
         ),
-        harmless=np.array([row.check.leak for row in made]) / np.maximum(leak[0], 1e-300),
+        harmless=np.array([row.harmless for row in made]) / np.maximum(leak[0], 1e-300),
     )
 
 
@@ -164,13 +188,16 @@ def leak_by_presentation(check: Check, reached: float) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class _Row:
-    """One check of the network: what was found, what it links to (C, 3), and its leak (2,) by presentation."""
+    """One check of the network: what was found, what it links to (C, 3), its leak (2,) by presentation, and how much
+    of that is nobody's work.
+    """
 
     check: Check
     finding: Finding
     belief: float
     links: Floats
     leak: Floats
+    harmless: float
 
 
 def _refusals(car: Car) -> set[str]:

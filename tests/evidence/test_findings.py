@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from estimator.assess import assess_fully
 from estimator.car import resolve
 from estimator.case import Finding
 from estimator.catalogue.load import load_catalogue
@@ -46,6 +47,36 @@ def test_certainty_and_doubt(catalogue):
         finding = Finding(check="take-up", result=result, sure=sure)
         assert belief_in(finding, check, first_used=USED) == pytest.approx(belief)
     assert belief_in(Finding(check="take-up", result="could-not-try"), check, first_used=USED) is None
+
+
+def test_how_far_past_its_limit_a_reading_lies_counts(catalogue):
+    """Common practice: a tyre a few months past ten years may be good enough, one of seventeen is due; by hand: at the
+    limit the catalogue's own figures, far past it their shares of evidence.toml's [far].
+    """
+    check = catalogue.checks["tyre-date-codes-all-five"]
+    part = {link.component: link for link in check.links}["tyres-set"]
+    far, seen = catalogue.settings.evidence.far, check.who.handy
+    figures = {}
+    for years in (10.5, 40):
+        case = saloon(f'[[finding]]\ncheck = "{check.id}"\nvalue = {years}\n')
+        car = resolve(case, catalogue)
+        evidence = read_findings(car)
+        figures[years] = (*evidence.sensitivity[0, 0, car.index["tyres-set"]], evidence.leak[0, 0])
+        assert evidence.harmless == pytest.approx([1.0])
+    assert figures[10.5] == pytest.approx((part.spent * seen, part.worn * seen, 0, check.leak))
+    assert figures[40] == pytest.approx(
+        (part.spent * seen * far.spent, part.worn * seen * far.worn, 0, check.leak * far.leak)
+    )
+
+
+def test_the_older_the_tyre_the_likelier_it_is_due(catalogue):
+    due = []
+    for years in (4, 10, 11, 17):
+        case = saloon(f'[[finding]]\ncheck = "tyre-date-codes-all-five"\nvalue = {years}\n')
+        parts = assess_fully(case, catalogue, draws=100).assessment.components
+        due.append(next(part.p_spent for part in parts if part.id == "tyres-set"))
+    assert due == sorted(due)
+    assert due[-1] > 0.8, "common practice: a tyre of seventeen years is renewed"
 
 
 def test_who_looked_and_how(catalogue):
