@@ -139,7 +139,8 @@ def price_draws(
                 outlays.by_month[:] += by_month / n
                 if progress is not None:
                     progress(done / count)
-    outlays.unlisted[:] = unlisted_draws(prepared, drawn, outlays.part, seed=seeds[0])
+    means = outlays.part.mean(axis=0, dtype=float)
+    outlays.unlisted[:] = unlisted_draws(prepared, drawn, means, seed=seeds[0])
     return outlays
 
 

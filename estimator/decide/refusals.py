@@ -2,7 +2,8 @@
 had been refused.
 
 A refused look moves care and dressing-up (the evidence engine's factors); a question answered by a refusal speaks of
-parts as well. Both are likelihoods given a draw, so that dividing the draws by them takes the refusal back.
+parts as well. Both are likelihoods given a draw, so that dividing the draws by them takes the refusal back. What is
+on no list is sized by means over all draws, so that it is drawn anew at the means without the refusal.
 """
 
 from __future__ import annotations
@@ -18,8 +19,9 @@ from estimator.assess import Result
 from estimator.car import Car
 from estimator.decide.likelihood import result_chances
 from estimator.decide.scene import ASKS_FOR, Option, Scene, is_refusal, refused_conditions
-from estimator.decide.stakes import Stakes
+from estimator.decide.stakes import Stakes, payoffs_at
 from estimator.evidence.findings import AWAY, attention
+from estimator.money.unlisted import unlisted_draws
 
 Floats = NDArray[np.float64]
 TAKES_APART = "small-things-off"  # nobody is blamed for not letting a stranger take things apart
@@ -49,11 +51,21 @@ def refusal_of(result: Result, stakes: Stakes, scene: Scene) -> Refusal | None:
     if not said or stakes.settlement.owned:
         return None
     weight = 1 / likelihood(result, said)
-    without = float(stakes.payoff @ weight / weight.sum())
+    outlay = stakes.outlay - result.outlays.unlisted + unlisted_at(result, weight)
+    without = float(payoffs_at(car.case, stakes, outlay) @ weight / weight.sum())
     lowers = float(stakes.price_by_value(stakes.settlement.most(np.asarray(without)))) - stakes.by_value
     why = set(refused_conditions(car).values())
     names = dict.fromkeys(car.catalogue.checks[f.check].name for f in said)
     return Refusal(tuple(names), sum(reason in why for _, reason in scene.closed), lowers)
+
+
+def unlisted_at(result: Result, weight: Floats) -> Floats:
+    """(n,) outlay on no list, sized by the parts' means under weights (n,) of the draws; it strikes the same draws."""
+    part = result.outlays.part  # of the first draws only
+    share = weight[: len(part)] / weight[: len(part)].sum()
+    means = np.asarray(share.astype(np.float32) @ part, float)
+    _, seed = np.random.SeedSequence(result.assessment.seed).spawn(2)  # the assessment's own
+    return unlisted_draws(result.prepared, result.draws, means, seed=seed)
 
 
 def likelihood(result: Result, said: Sequence[Any]) -> Floats:

@@ -222,12 +222,7 @@ def stakes_of(result: Result, reference: float) -> Stakes:
     if rho is not None:
         _refuse_small(case, worth, rho)
     shift = certain(worth, rho) if rho is not None else 0.0
-    assert money.sound_example is not None
-    payoff, mean_worth = np.zeros(outlay.size), 0.0
-    for one in even_values(money.sound_example):
-        of_one = worth_of(one, excess, scrap)
-        mean_worth += float(of_one.mean()) / VALUES
-        payoff += (of_one if rho is None else _exp((shift - of_one) / rho)) / VALUES
+    payoff, mean_worth = _payoffs(case, excess, rho=rho, shift=shift)
     price, terms = price_of(case), terms_of(case)
     asking = mean_worth if price is None else price
     lowest = lowest_prices(case, asking)
@@ -259,6 +254,22 @@ def stakes_of(result: Result, reference: float) -> Stakes:
         margin=winners_margin(case, value),
         settlement=settlement,
     )
+
+
+def payoffs_at(case: Case, stakes: Stakes, outlay: Floats) -> Floats:
+    """(n,) payoffs as in Stakes, were other sums `outlay` (n,) paid for work in the first year."""
+    return _payoffs(case, outlay - stakes.reference, rho=stakes.rho, shift=stakes.settlement.shift)[0]
+
+
+def _payoffs(case: Case, excess: Floats, *, rho: float | None, shift: float) -> tuple[Floats, float]:
+    """(n,) payoffs and the mean worth, both averaged over what a good example may be worth."""
+    assert case.money.sound_example is not None
+    payoff, mean_worth, scrap = np.zeros(excess.size), 0.0, scrap_of(case)
+    for one in even_values(case.money.sound_example):
+        of_one = worth_of(one, excess, scrap)
+        mean_worth += float(of_one.mean()) / VALUES
+        payoff += (of_one if rho is None else _exp((shift - of_one) / rho)) / VALUES
+    return payoff, mean_worth
 
 
 def scrap_of(case: Case) -> float:

@@ -17,11 +17,11 @@ SPREAD = 0.8  # sd of the logarithm of its size (elicited)
 
 
 def unlisted_draws(
-    prepared: Prepared, drawn: Draws, part: NDArray[np.float32], *, seed: np.random.SeedSequence
+    prepared: Prepared, drawn: Draws, means: Floats, *, seed: np.random.SeedSequence
 ) -> Floats:
     """(n,) outlay on no list over the plan year: a line of its own, in no other.
 
-    part (draws kept, C) : outlay per part; each system's item is sized as a share of that system's mean.
+    means (C,) : mean outlay per part; each system's item is sized as a share of that system's mean.
     """
     car, grid = prepared.car, prepared.grid
     prices, care = car.catalogue.settings.prices, car.catalogue.settings.evidence.care
@@ -33,7 +33,6 @@ def unlisted_draws(
     ]  # on the rate and on the size
     systems = sorted({p.system for p in car.parts})
     total = np.zeros(n)
-    means = part.mean(axis=0, dtype=float)
     for system in systems:
         listed = sum(means[i] for i, p in enumerate(car.parts) if p.system == system and p.need != "comfort")
         happens = np.flatnonzero(rng.random(n) < CHANCE * pace)
