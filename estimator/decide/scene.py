@@ -30,6 +30,7 @@ SHOWN_AT = {
 }  # who refuses one look there refuses all (common practice)
 NOT_ALLOWED = {"lift": "the seller allows no lift", "drive": "the seller allows no drive"}
 LEAST_LIFT_MINUTES = 30.0  # a garage lets its lift by the half hour at least (common practice)
+IN_THE_POCKET = ("tread depth gauge",)  # what a newcomer brings too
 BEYOND_NEWCOMER = (
     "tester",
     "meter",
@@ -272,12 +273,17 @@ def _closed(check: Check, car: Car, lacking: dict[str, str], *, unseen: bool) ->
         return lacking.get("drive", lacking.get("hot", ""))
     if paid(check):
         return ""
-    tool = next((t for t in check.tools if not _has_tool(car.case.car.viewer, t)), None)
+    tool = next((t for t in check.tools if not has_tool(car.case.car.viewer, t)), None)
     return "" if tool is None else f"needs a {tool}"
 
 
-def _has_tool(viewer: str, tool: str) -> bool:
-    if viewer == "mechanic":
+def has_tool(viewer: str, tool: str) -> bool:
+    """Whether such a person has one of the tools that will do: "magnet in a cloth or paint gauge"."""
+    return any(_usual(viewer, one) for one in tool.split(" or "))
+
+
+def _usual(viewer: str, tool: str) -> bool:
+    if viewer == "mechanic" or tool in IN_THE_POCKET:
         return True
     if any(word in tool for word in BEYOND_OWNER):
         return False

@@ -12,14 +12,13 @@ from estimator import viewing
 from estimator.case import Case
 from estimator.catalogue.records import Check
 from estimator.decide.sales import at_auction, is_owned
-from estimator.decide.scene import AUCTION_LACKS, BEYOND_NEWCOMER, BEYOND_OWNER
+from estimator.decide.scene import AUCTION_LACKS, has_tool
 from estimator.views import words
 
 TOOLS = "tools"
 HAVING = ("jack", "lift", "workshop", TOOLS)  # what can be said to be there
 PLACES = ("laboratory", "workshop", "lift", "jack")  # the rarest first
 BROUGHT = {"newcomer": (), "handy": ("jack",), "mechanic": ("jack", TOOLS)}
-IN_THE_POCKET = ("tread depth gauge",)
 
 
 def not_here(check: Check, case: Case) -> str:
@@ -46,18 +45,5 @@ def lacking(check: Check, viewer: str, having: Collection[str] = ()) -> str:
     for place in PLACES:
         if place in check.needs and place not in there:
             return words.CHECK_NEEDS[place]
-    missing = () if TOOLS in there else [tool for tool in check.tools if not _has(viewer, tool)]
+    missing = () if TOOLS in there else [tool for tool in check.tools if not has_tool(viewer, tool)]
     return missing[0] if missing else ""
-
-
-def _has(viewer: str, tool: str) -> bool:
-    """Whether such a person has one of the tools that will do: "magnet in a cloth or paint gauge"."""
-    return any(_usual(viewer, one) for one in tool.split(" or "))
-
-
-def _usual(viewer: str, tool: str) -> bool:
-    if viewer == "mechanic" or tool in IN_THE_POCKET:
-        return True
-    if any(word in tool for word in BEYOND_OWNER):
-        return False
-    return viewer == "handy" or not any(word in tool for word in BEYOND_NEWCOMER)

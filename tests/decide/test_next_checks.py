@@ -16,7 +16,7 @@ from estimator.decide.board import set_value
 from estimator.decide.likelihood import result_chances
 from estimator.decide.next_checks import board_of, next_checks, ranked
 from estimator.decide.reference import reference_outlay
-from estimator.decide.scene import cost, place, price_factor, scene_of
+from estimator.decide.scene import cost, has_tool, place, price_factor, scene_of
 from estimator.decide.stakes import stakes_of
 from estimator.problems import InputError
 from tests.cars import saloon
@@ -296,3 +296,11 @@ def test_nothing_is_proposed_where_nothing_would_change_the_deal():
         found = ranked(small_result(small_case(asking=asking)), 0.0)
         assert found.stop_after == 0
         assert found.advice.startswith("Stop")
+
+
+def test_a_newcomer_with_a_magnet_is_offered_what_a_magnet_does():
+    """Common practice: a magnet in a cloth or a tread gauge is in anybody's pocket; a paint gauge is not."""
+    assert has_tool("newcomer", "magnet in a cloth or paint gauge")
+    assert has_tool("newcomer", "tread depth gauge")
+    assert not has_tool("newcomer", "paint gauge")
+    assert not has_tool("newcomer", "boiling-point tester")
