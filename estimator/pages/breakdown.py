@@ -27,10 +27,9 @@ def show_totals(a: Assessment) -> None:
         ]
         st.markdown("| | | four cases of five | average |\n|---|---|---|---|\n" + "\n".join(rows))
         st.caption("Averages add up; ranges do not.")
-        by_need = frames.by_need(a)
         needs = [
-            f"| {words.sentence(r['need'])} | {r['parts']} | {words.about(r['mean'], a.currency)} |"
-            for r in by_need.to_dict("records")
+            f"| {r['need']} | {r['parts']} | {words.about(r['mean'], a.currency)} |"
+            for r in frames.by_need(a).to_dict("records")
         ]
         st.markdown("| Why it gets done | parts | average, first year |\n|---|---|---|\n" + "\n".join(needs))
 

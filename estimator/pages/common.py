@@ -11,7 +11,7 @@ from estimator.case import Case
 from estimator.catalogue.load import Catalogue
 from estimator.files import InputError
 from estimator.pages import menu, opening, session
-from estimator.views import words
+from estimator.views import sentences, words
 from estimator.views.field_words import doubt_in_words, spoken
 
 Made = TypeVar("Made")
@@ -24,7 +24,7 @@ def begin(title: str) -> tuple[Case, Catalogue]:
         opening.show_way_back(title)
         st.stop()
     st.title(title)
-    st.caption(f"{words.plain(case.name)}, as seen on {words.day(case.car.viewed)}.")
+    st.caption(words.plain(sentences.as_of(case)))
     return case, session.catalogue()
 
 

@@ -15,7 +15,7 @@ if case is None:
 catalogue = session.catalogue()
 
 st.title("What it will cost")
-st.caption(f"{words.plain(case.name)}, as seen on {words.day(case.car.viewed)}.")
+st.caption(words.plain(sentences.as_of(case)))
 page = st.container()
 with page, st.spinner("Working it out: a few seconds the first time a car's papers change …", show_time=True):
     try:

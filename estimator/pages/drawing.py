@@ -38,7 +38,7 @@ def show(a: Assessment, traits: Collection[str]) -> None:
             plan.drawing(frame, traits=traits, colours=colours(), title=title), width="stretch", alt=title
         )
         st.caption(
-            "Stronger colour: more is expected to be spent there in the first year, comfort and looks included."
+            "Stronger colour: more is expected to be spent there in the first year, comfort and looks left out."
         )
     with names:
         st.markdown("  \n".join(words.plain(line) for line in plan.legend(frame, a.currency)))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
+from typing import Any
 
 import pandas as pd
 
@@ -135,21 +137,36 @@ def parts(a: Assessment, *, most: int | None = None, comfort: bool = False) -> p
 
 
 def by_need(a: Assessment) -> pd.DataFrame:
-    """Expected cost over the first year by why it gets done: need, mean, parts (how many take part)."""
-    rows = []
-    for need, name in words.NEEDS.items():
-        some = [c for c in a.components if c.need == need]
-        rows.append({"need": name, "mean": sum(c.mean_cost for c in some), "parts": len(some)})
+    """Expected cost over the first year by why it gets done: need, mean, parts (how many take part). What is in the
+    total, together its mean, then comfort and looks, which are in none of it.
+    """
+
+    def row(name: str, needs: Collection[str]) -> dict[str, Any]:
+        some = [c for c in a.components if c.need in needs]
+        return {"need": name, "mean": sum(c.mean_cost for c in some), "parts": len(some)}
+
+    summed = [need for need in words.NEEDS if need != "comfort"]
+    rows = [row(words.sentence(words.NEEDS[need]), [need]) for need in summed]
+    rows += [row(words.SUMS["total"], summed), row(words.SUMS["comfort"], ["comfort"])]
     return pd.DataFrame(rows)
 
 
 def areas(a: Assessment) -> pd.DataFrame:
-    """Expected cost by area of the car, dearest first: area, name, mean, share (of all areas), rank from 1."""
-    by_system: dict[str, float] = {}
-    for c in a.components:
-        by_system[c.system] = by_system.get(c.system, 0.0) + c.mean_cost
+    """Expected cost by area of the car, dearest first: area, name, mean (they add up to the mean of the total),
+    comfort (apart), share (of all areas), rank from 1.
+    """
+
+    def spent(systems: tuple[str, ...], *, comfort: bool) -> float:
+        some = (c for c in a.components if c.system in systems)
+        return sum(c.mean_cost for c in some if (c.need == "comfort") == comfort)
+
     rows = [
-        {"area": area, "name": name, "mean": sum(by_system.get(s, 0.0) for s in systems)}
+        {
+            "area": area,
+            "name": name,
+            "mean": spent(systems, comfort=False),
+            "comfort": spent(systems, comfort=True),
+        }
         for area, (name, systems) in AREAS.items()
     ]
     frame = pd.DataFrame(rows).sort_values("mean", ascending=False, kind="stable").reset_index(drop=True)

@@ -24,7 +24,8 @@ def bars(found: NextChecks, *, most: int = 12) -> pd.DataFrame:
     rows = []
     for place, check in enumerate(chosen[:most]):
         amount = check.value if worth else check.moves
-        facts = " · ".join([words.about(amount, found.currency), *takes(check, found.currency)])
+        says = f"{'worth' if worth else 'moves your limit by'} {words.about(amount, found.currency)}"
+        facts = " · ".join([says, *takes(check, found.currency)])
         rows.append(
             {
                 "id": check.id,
@@ -58,8 +59,8 @@ def bars_alt(found: NextChecks) -> str:
 
 
 def takes(check: CheckValue | BundleValue, currency: str) -> list[str]:
-    """What a check takes: minutes, and money if any."""
-    price = [] if check.price < LEAST else [words.about(check.price, currency)]
+    """What a check takes: minutes, and what it costs if anything."""
+    price = [] if check.price < LEAST else [f"costs {words.about(check.price, currency)}"]
     return [f"{check.minutes:g} min", *price]
 
 

@@ -166,12 +166,22 @@ def drawing(frame: pd.DataFrame, *, traits: Collection[str], colours: Colours, t
 
 
 def legend(frame: pd.DataFrame, currency: str) -> list[str]:
-    """The numbered areas in words, dearest first: "1. Structure and body, about £2,300"."""
-    chosen = frame[(frame["rank"] <= NUMBERED) & (frame["mean"] > 0)]
-    return [
+    """The numbered areas in words, dearest first: "1. Structure and body, about £2,300"; then what the others come to,
+    all together, and comfort and looks, which are in none of them.
+    """
+    numbered = (frame["rank"] <= NUMBERED) & (frame["mean"] > 0)
+    chosen = frame[numbered]
+    lines = [
         f"{rank}. {name}, about {words.about(mean, currency)}"
         for rank, name, mean in zip(chosen["rank"], chosen["name"], chosen["mean"], strict=True)
     ]
+    named = (
+        ("All others", frame["mean"][~numbered]),
+        ("Together", frame["mean"]),
+        ("Apart: comfort and looks", frame["comfort"]),
+    )
+    sums = [(name, float(means.sum())) for name, means in named]
+    return lines + [f"{name}, about {words.about(total, currency)}" for name, total in sums if total > 0]
 
 
 def alt_text(frame: pd.DataFrame, currency: str) -> str:

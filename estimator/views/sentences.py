@@ -11,6 +11,13 @@ from estimator.decide.budget import BudgetRoom
 from estimator.views import frames, words
 
 
+def as_of(case: Case) -> str:
+    """The car, and the day what follows is worked out as of: the viewing; once bought the last that is known of it."""
+    if case.bought is None:
+        return f"{case.name}, as seen on {words.day(case.today)}."
+    return f"{case.name}, bought on {words.day(case.bought.date)}; worked out as of {words.day(case.today)}."
+
+
 def headline(a: Assessment) -> str:
     """The one sentence: the likely sum and the bad one in five."""
     d = a.total.plan_year

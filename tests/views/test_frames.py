@@ -8,7 +8,7 @@ import pytest
 
 from estimator.assess import Assessment
 from estimator.catalogue.records import SYSTEMS
-from estimator.views import frames, words
+from estimator.views import frames, plan, words
 
 
 def test_dots_are_the_twenty_outcomes_each_inside_its_column(assessment: Assessment) -> None:
@@ -49,11 +49,19 @@ def test_reasons_start_where_the_one_before_ended_and_add_up(assessment: Assessm
 
 
 def test_every_system_stands_in_one_area_and_no_cost_is_lost(assessment: Assessment) -> None:
-    """By hand: areas partition the systems; their means add to the parts' means."""
+    """By hand: areas partition the systems. Second method: their means add to the total's, drawn as one sum; comfort
+    and looks, priced by themselves, stand apart.
+    """
     placed = [system for _, systems in frames.AREAS.values() for system in systems]
     assert sorted(placed) == sorted(SYSTEMS)
     frame = frames.areas(assessment)
-    assert frame["mean"].sum() == pytest.approx(sum(c.mean_cost for c in assessment.components))
+    assert frame["mean"].sum() == pytest.approx(assessment.total.plan_year.mean, rel=1e-5)
+    assert frame["comfort"].sum() == pytest.approx(assessment.comfort.mean, rel=1e-5)
+    assert assessment.comfort.mean > 1
+    lines = plan.legend(frame, assessment.currency)
+    total = words.about(assessment.total.plan_year.mean, assessment.currency)
+    assert f"Together, about {total}" in lines
+    assert lines[-1].startswith("Apart: comfort and looks")
     assert frame["share"].sum() == pytest.approx(1)
     assert frame["mean"].is_monotonic_decreasing
 
@@ -75,9 +83,11 @@ def test_found_and_hidden_means_add_to_the_total(assessment: Assessment) -> None
 
 
 def test_need_classes_add_to_all_parts(assessment: Assessment) -> None:
-    assert frames.by_need(assessment)["mean"].sum() == pytest.approx(
-        sum(c.mean_cost for c in assessment.components)
-    )
+    """Second method: they add to the total, drawn as one sum, and comfort and looks stand apart."""
+    *needs, together, comfort = frames.by_need(assessment)["mean"]
+    assert sum(needs) == pytest.approx(assessment.total.plan_year.mean, rel=1e-5)
+    assert together == pytest.approx(sum(needs))
+    assert comfort == pytest.approx(assessment.comfort.mean, rel=1e-5)
 
 
 def test_the_curve_falls_and_starts_at_zero(assessment: Assessment) -> None:

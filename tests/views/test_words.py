@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 from typing import get_args
 
 import pytest
 
 from estimator.assess import Assessment
+from estimator.case import Bought, Case
 from estimator.casefile import words as allowed
 from estimator.catalogue.load import Catalogue
 from estimator.catalogue.records import STATIONS, SYSTEMS, Condition, Need
@@ -37,6 +39,15 @@ def test_sums_name_their_currency() -> None:
 )  # fmt: skip
 def test_chances_are_frequencies(p: float, written: str) -> None:
     assert words.chance(p) == written
+
+
+def test_the_day_a_page_names_is_the_day_it_is_worked_out_as_of(case: Case) -> None:
+    """By hand: the viewing; once bought the day it is worked out as of, with the purchase, not the viewing."""
+    assert sentences.as_of(case) == f"{case.name}, as seen on {words.day(case.car.viewed)}."
+    bought = Bought(date=datetime.date(2026, 12, 1), price=5_000.0, as_of=datetime.date(2027, 3, 9))
+    said = sentences.as_of(dataclasses.replace(case, bought=bought))
+    assert said.replace(words.NBSP, " ") == f"{case.name}, bought on 1 Dec 2026; worked out as of 9 Mar 2027."
+    assert words.day(case.car.viewed) not in said
 
 
 def test_days_lists_and_counts() -> None:
