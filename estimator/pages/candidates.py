@@ -90,7 +90,9 @@ common.show_open(choosing.still_open(found), "Not looked at yet: any of these ca
 with st.container(key="headline"):
     st.header(words.plain(choosing.headline(found)), anchor=False)
 st.markdown("**Price and first year together**")
-st.caption("Hollow: the price. The bar holds in four cases of five, the mark is the middle.")
+st.caption(
+    f"Hollow: the price. The bar holds in four cases of five, the mark is the middle. {choosing.UNLISTED}"
+)
 st.altair_chart(
     decision_charts.side_by_side(choosing.costs(found), currency=found.currency, title="Price and first year",
                                  with_price=True),

@@ -253,10 +253,10 @@ def compare_text(found: Comparison) -> str:
         last = ("stop", "stop") if car.failed_stops else (amount(car.regret), _even_at(car.switching_price))
         rows.append(f"{name:<26}" + "".join(f"{cell:>9}" for cell in (*map(amount, figures), *last)))
     legend = (
-        "Price: what changes hands in all, premium and carriage included. Work: likely in the first year, and what one "
-        "such year in five exceeds. Total: price and work on average. Regret: what choosing it costs on average "
-        "against the best choice in hindsight. Even at: the price in all at which it would be as good as the best of "
-        "the others."
+        "Price: what changes hands in all, premium and carriage included. Work: likely in the first year, unlisted "
+        "work included (`assess` shows it apart), and what one such year in five exceeds. Total: price and work on "
+        "average. Regret: what choosing it costs on average against the best choice in hindsight. Even at: the price "
+        "in all at which it would be as good as the best of the others."
     )
     matrix = ["Chance that the car of the row costs less than that of the column"]
     matrix.append(" " * 6 + "".join(f"{j + 1:>7}" for j in range(len(found.cases))))

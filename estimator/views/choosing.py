@@ -7,6 +7,8 @@ import pandas as pd
 from estimator.decide.compare import Comparison
 from estimator.views import words
 
+UNLISTED = "The first year has unlisted work in it, which the cost page shows apart."
+
 
 def headline(found: Comparison) -> str:
     """Which car, and how sure that is."""

@@ -17,6 +17,7 @@ ORDER = (
     ("asking", "Asked"),
 )
 CONCESSIONS = 8
+OFFERED = ("opening", "target", "walk_away")  # none of them where no price fits
 
 
 def headline(found: Offer) -> str:
@@ -29,12 +30,9 @@ def headline(found: Offer) -> str:
         return f"Paid {say(found.in_all)} in all; worth about {say(found.fair)} by what is known now."
     if found.owned:
         return f"It is worth about {say(found.fair)} by what is known now."
-    if found.walk_away is None or found.walk_away <= 0:
-        return (
-            "Make no bid: at no price does it fit."
-            if found.highest_bid is not None
-            else ("Make no offer: at no price does it fit.")
-        )
+    if not fits(found):
+        return _none_fits(found)
+    assert found.walk_away is not None
     if found.opening is None or found.target is None:
         return f"Bid no more than {say(found.walk_away)} at the hammer."
     if found.sale == "friend":
@@ -49,9 +47,19 @@ def headline(found: Offer) -> str:
     )
 
 
+def fits(found: Offer) -> bool:
+    """Whether there is a price to offer or to bid."""
+    return found.walk_away is not None and found.walk_away > 0
+
+
+def _none_fits(found: Offer) -> str:
+    verb = "offer" if found.highest_bid is None else "bid"
+    return f"Make no {verb}: at no price does it fit."
+
+
 def prices(found: Offer) -> pd.DataFrame:
     """The prices in order: id, place, amount, label. Between friends opening and target are one, at an auction there is
-    one to bid, for a car that is owned none.
+    one to bid, for a car that is owned and where no price fits none.
     """
     named = {key: (name, getattr(found, key)) for key, name in ORDER}
     if found.sale == "friend":
@@ -62,6 +70,8 @@ def prices(found: Offer) -> pd.DataFrame:
         named["asking"] = ("Paid" if found.paid is not None else "Asked", found.paid)
     if found.owned or found.highest_bid is not None:
         named["fair"] = ("Worth", found.fair)
+    if not fits(found):
+        named = {key: one for key, one in named.items() if key not in OFFERED}
     some = [(key, name, float(x)) for key, (name, x) in named.items() if x is not None]
     rows = [
         {
@@ -78,7 +88,8 @@ def prices(found: Offer) -> pd.DataFrame:
 
 def prices_alt(found: Offer) -> str:
     """The prices in words."""
-    return "; ".join(prices(found)["label"]) + "."
+    listed = "; ".join(prices(found)["label"]) + "."
+    return listed if found.owned or fits(found) else f"{_none_fits(found)} {listed}"
 
 
 def curve(found: Offer) -> pd.DataFrame:
@@ -114,7 +125,8 @@ def at_price(found: Offer, price: float) -> str:
     if found.walk_away is None:
         return f"{text}."
     beyond = "stop bidding" if found.highest_bid is not None else "walk away"
-    text += ", within your limit." if price <= found.walk_away else f", and above your limit: {beyond}."
+    limit = "your limit" if fits(found) else "anything that fits"
+    text += f", within {limit}." if price <= found.walk_away else f", and above {limit}: {beyond}."
     chance = chance_at(found, price)
     if chance is not None:
         text += f" The budget holds through the first year in {words.percent(chance)} of cases."
@@ -126,7 +138,7 @@ def curve_alt(found: Offer) -> str:
     at = [
         f"{words.percent(chance_at(found, price) or 0.0)} at {words.about(price, found.currency)} ({name})"
         for name, price in (("asked", found.asking), ("your limit", found.walk_away))
-        if price is not None
+        if price is not None and (price > 0 or name == "asked")
     ]
     return f"Chance that the budget holds through the first year: {words.listed(at)}."
 

@@ -7,10 +7,13 @@ import dataclasses
 import numpy as np
 import pytest
 
+from estimator.assess import assess
 from estimator.decide.compare import common_outlays, compare, compared, dominance
 from estimator.decide.stakes import certain
 from estimator.pipeline import prepare
 from estimator.problems import InputError
+from estimator.report.decision_text import compare_text
+from estimator.views import choosing
 from tests.decide.small import catalogue, small_case
 
 
@@ -35,6 +38,19 @@ def test_chances_regret_and_switching_price_by_hand():
     assert [c.switching_price for c in found.cases] == pytest.approx([102.5, 127.5])
     assert found.first == 0
     assert [c.p_best for c in found.cases] == pytest.approx([0.5, 0.5])
+
+
+def test_the_first_year_has_unlisted_work_in_it_and_that_is_said():
+    """Second method: on average what the estimate gives as two sums, listed and unlisted, within their errors."""
+    case = named("one", asking=100, value=200)
+    found = compare([case, named("two", asking=130, value=200)], catalogue(), draws=4_000)
+    alone = assess(case, catalogue(), draws=4_000)
+    listed, unlisted = alone.total.plan_year, alone.unlisted
+    error = found.cases[0].outlay.se["mean"] + listed.se["mean"] + unlisted.se["mean"]
+    assert found.cases[0].outlay.mean == pytest.approx(listed.mean + unlisted.mean, abs=3 * error)
+    assert unlisted.mean > 3 * error
+    assert "unlisted work included (`assess` shows it apart)" in " ".join(compare_text(found).split())
+    assert "unlisted work" in choosing.UNLISTED
 
 
 def test_nobody_puts_more_into_a_car_than_it_leaves_above_scrap():

@@ -110,6 +110,22 @@ def test_prices_stand_lowest_first(priced: Offer) -> None:
     drawn_from(decision_charts.prices(frame, currency="CHF"), frame, made=("origin",))
 
 
+def test_where_no_price_fits_that_is_said_and_none_is_drawn(priced: Offer) -> None:
+    """By hand: a budget that holds at no price, beside a limit of 1,200 by worth: no price of nought is named."""
+    nought = {"walk_away": 0.0, "opening": 0.0, "target": 0.0, "by_value": 1_200.0, "by_budget": -800.0}
+    none = dataclasses.replace(priced, **nought)
+    assert set(offering.prices(none)["id"]) == {"fair", "asking"}
+    assert offering.prices_alt(none).startswith("Make no offer: at no price does it fit.")
+    assert "your limit" not in offering.curve_alt(none)
+    assert "above anything that fits: walk away" in offering.at_price(none, 100.0)
+    drawn_from(
+        decision_charts.prices(offering.prices(none), currency="CHF"), offering.prices(none), made=("origin",)
+    )
+    bid = dataclasses.replace(none, highest_bid=0.0, opening=None, target=None)
+    assert offering.headline(bid) == "Make no bid: at no price does it fit."
+    assert "Highest bid" not in set(offering.prices(bid)["name"])
+
+
 def test_the_chance_at_a_price_is_read_off_the_curve(priced: Offer) -> None:
     """By hand: at a point of the curve its own chance, between two points between theirs, never more when dearer."""
     points = priced.chance_budget_holds
