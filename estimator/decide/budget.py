@@ -69,6 +69,22 @@ def budget_room(result: Result) -> BudgetRoom | None:
     )
 
 
+@dataclass(frozen=True)
+class YearHolds:
+    """Chance that a budget holds through the first year: by the plan's jobs, one by one, without unlisted work and
+    without what a trader promised; by the estimate, in one round at purchase, with both.
+    """
+
+    plan: float
+    estimate: float
+
+
+def year_holds(result: Result, year: Floats) -> YearHolds | None:
+    """Both chances, from draws (n,) of what twelve months of a plan come to; None without a budget or a price."""
+    room = budget_room(result)
+    return None if room is None else YearHolds(float(holds(year, np.array([room.left]))[0]), room.chance)
+
+
 def left_for_work(case: Case) -> float | None:
     """What the budget leaves after what changes hands for the car and the bills since, below zero where they come to
     more; None without a budget.

@@ -21,6 +21,7 @@ from estimator.case import Case
 from estimator.catalogue.load import Catalogue, load_catalogue
 from estimator.catalogue.running import Running, running_settings
 from estimator.decide.ahead import ahead as years_ahead
+from estimator.decide.budget import year_holds
 from estimator.decide.costing import WEEKS_PER_MONTH, Chances, Costing, chances, costing, money_factor
 from estimator.decide.jobs import PROBABLE, Job, choose_parts, form_jobs
 from estimator.decide.options import Option, options_of
@@ -251,6 +252,7 @@ def _plan(
         level=settings.level,
         reserve=max(float(np.quantile(short, settings.level)), 0.0),
         overrun=float((short > 1e-9).mean()) if settings.has_money_limit else None,
+        budget=year_holds(result, so_far[:, MONTHS - 1]) if settings.months >= MONTHS else None,
         on_road_by=_on_road_by(by, drawn, result, settings, urgent=any(j.urgent for j in work.jobs)),
         while_apart=work.apart,
         options=work.options,

@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from estimator.decide.budget import YearHolds
 from estimator.decide.options import Option
 from estimator.decide.while_apart import Apart
 from estimator.distribution import Distribution
@@ -107,10 +108,10 @@ class Binding:
 class Plan:
     """The first year. status : optimal, within-gap (the gap says how far at most), left-out (some jobs do not fit),
     infeasible, nothing-probable. labour : mean by job, not in the order list. total : everything over the months
-    planned, planned (jobs alone), turns_up besides; reserve : money to hold back at the start, beyond what the
-    months bring, so that it never runs out in that share of draws; overrun : chance that it does without one
-    (None: no limit named). estimate : the estimate's own first year, one round of work; year : the first twelve
-    months of the plan, None where it has fewer.
+    planned, planned (jobs alone), turns_up besides; reserve : money to hold back at the start, beyond what the months
+    bring, so that it never runs out in that share of draws; overrun : chance that it does without one (None: no limit
+    named); budget : chance that the case's budget holds through the first year. estimate : the estimate's own first
+    year, one round of work; year : the first twelve months of the plan, None where it has fewer.
     """
 
     case: str
@@ -134,6 +135,7 @@ class Plan:
     level: float
     reserve: float
     overrun: float | None
+    budget: YearHolds | None
     on_road_by: tuple[datetime.date, float] | None
     while_apart: tuple[Apart, ...]
     options: tuple[Option, ...]

@@ -8,14 +8,20 @@ from collections.abc import Mapping
 from estimator.assess import Assessment, ComponentResult
 from estimator.case import Case
 from estimator.decide.budget import BudgetRoom
+from estimator.decide.plan_settings import MONTHS, month_starts
 from estimator.views import frames, words
 
 
 def as_of(case: Case) -> str:
-    """The car, and the day what follows is worked out as of: the viewing; once bought the last that is known of it."""
+    """The car, and the day what follows is worked out as of: the viewing; once bought the last that is known of it,
+    and how long the year lasts that starts then.
+    """
+    today = words.day(case.today)
     if case.bought is None:
-        return f"{case.name}, as seen on {words.day(case.today)}."
-    return f"{case.name}, bought on {words.day(case.bought.date)}; worked out as of {words.day(case.today)}."
+        return f"{case.name}, as seen on {today}."
+    *_, end = month_starts(case.today, MONTHS + 1)
+    day = words.day(case.bought.date)
+    return f"{case.name}, bought on {day}. The first year here runs from {today} to {words.day(end)}."
 
 
 def headline(a: Assessment) -> str:

@@ -15,6 +15,7 @@ import pytest
 
 from estimator.assess import assess_fully
 from estimator.catalogue.load import load_catalogue
+from estimator.decide.budget import budget_room
 from estimator.decide.costing import chances, costing
 from estimator.decide.plan import plan_year
 from estimator.decide.plan_draws import generator, market_draws
@@ -425,6 +426,29 @@ def test_on_the_road_by_a_day_counts_work_at_the_end_of_its_month(world):
     for wrong in (today - datetime.timedelta(days=1), today + datetime.timedelta(days=400)):
         with pytest.raises(InputError, match="within the months planned"):
             planned(world, by=wrong)
+
+
+def test_whether_the_budget_holds_is_said_as_on_the_cost_page_and_why_it_differs(world):
+    """Second method: the estimate's chance is the cost page's. Closed form: where no month brings money, what is spent
+    never falls, so that the budget holds just where the money never runs out.
+    """
+    case, catalogue, _ = world
+    money = dataclasses.replace(case.money, asking=6_000.0, budget=9_500.0, monthly=None)
+    result = assess_fully(dataclasses.replace(case, money=money), catalogue, draws=1_500)
+    plan = plan_year(result.prepared.car.case, catalogue, result=result)
+    assert plan.budget.estimate == budget_room(result).chance
+    assert 0 < plan.budget.plan < 1
+    assert plan.budget.plan == pytest.approx(1 - plan.overrun, abs=1e-9)
+    said = (
+        f"in {100 * plan.budget.plan:.0f} of 100 cases by this plan, in {100 * plan.budget.estimate:.0f} by"
+    )
+    text = first_year.against_estimate(plan, str)
+    assert said in text
+    assert said in " ".join(plan_text(plan, catalogue).split())
+    assert "every month" not in text
+    saving = plan_year(result.prepared.car.case, catalogue, result=result, monthly=300.0)
+    assert "every month" in first_year.budget(saving)
+    assert first_year.budget(planned(world, months=6)) == ""
 
 
 def test_the_plans_first_year_is_set_against_the_estimates(world, plan):

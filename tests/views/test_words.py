@@ -46,7 +46,8 @@ def test_the_day_a_page_names_is_the_day_it_is_worked_out_as_of(case: Case) -> N
     assert sentences.as_of(case) == f"{case.name}, as seen on {words.day(case.car.viewed)}."
     bought = Bought(date=datetime.date(2026, 12, 1), price=5_000.0, as_of=datetime.date(2027, 3, 9))
     said = sentences.as_of(dataclasses.replace(case, bought=bought))
-    assert said.replace(words.NBSP, " ") == f"{case.name}, bought on 1 Dec 2026; worked out as of 9 Mar 2027."
+    year = "The first year here runs from 9 Mar 2027 to 9 Mar 2028."
+    assert said.replace(words.NBSP, " ") == f"{case.name}, bought on 1 Dec 2026. {year}"
     assert words.day(case.car.viewed) not in said
 
 
