@@ -155,7 +155,7 @@ def write(folder: Path, *, replace: tuple[str, str] = ("", ""), more: str = "") 
         (folder / "more.toml").write_text(more, encoding="utf-8")
     for name in ("prices.toml", "evidence.toml", "exposure.toml"):
         text = (data_folder() / name).read_text(encoding="utf-8")
-        for key in ("nhts-2017", "ep-odometer-2018", "iso-9223-2012"):
+        for key in ("nhts-2017", "ep-odometer-2018"):
             text = text.replace(f'source = "{key}"', 'source = "elicited"')
         (folder / name).write_text(text, encoding="utf-8")
     return folder

@@ -140,6 +140,40 @@ def test_no_car_has_two_of(what: str) -> None:
         assert [(year, sorted(build)) for year, build, parts in DRAWN if not known & parts] == []
 
 
+FINAL_DRIVES = ("final-drive-gears", "transaxle", "second-final-drive")
+SHAFTS_OF_AN_AXLE = (  # each stands for the half shafts of one axle
+    {"half-shafts-live-axle"},
+    {"half-shaft-universal-joints", "half-shaft-flexible-couplings"},
+    {"swing-axle-pivots-tubes-gaiters"},
+    {"constant-velocity-joints-outer"},
+    {"second-half-shafts"},
+)
+TO_THE_SECOND_AXLE = ("front-prop-shaft-double-joint", "second-prop-shaft")
+FOUR_DRIVEN = [car for car in DRAWN if "four-wheel-drive" in car[1]]
+
+
+@pytest.mark.parametrize("layout", ["front-engine-rear-drive", "rear-engine", "mid-engine", "front-drive"])
+def test_four_wheel_drive_has_both_ends(layout: str) -> None:
+    """By hand: a final drive and half shafts in front and behind, a transfer and one shaft that leads to the
+    axle the layout does not drive."""
+    of_it = [car for car in FOUR_DRIVEN if layout in car[1]]
+    assert of_it
+    for year, build, parts in of_it:
+        here = (year, sorted(build))
+        assert len(parts & set(FINAL_DRIVES)) == 2, here
+        assert sum(bool(shafts & parts) for shafts in SHAFTS_OF_AN_AXLE) >= 2, here
+        assert "transfer-box-chain" in parts, here
+        assert len(parts & set(TO_THE_SECOND_AXLE)) == 1, here
+        assert ("front-prop-shaft-double-joint" in parts) == (layout == "front-engine-rear-drive"), here
+
+
+def test_only_four_wheel_drive_has_a_second_axle_to_drive() -> None:
+    """By hand."""
+    second = {"second-final-drive", "second-half-shafts", *TO_THE_SECOND_AXLE}
+    assert second <= set(CATALOGUE.components)
+    assert [(y, sorted(b)) for y, b, parts in DRAWN if second & parts and "four-wheel-drive" not in b] == []
+
+
 LEAST_OF_BEST = 0.25
 
 

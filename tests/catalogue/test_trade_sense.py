@@ -9,7 +9,7 @@ import pytest
 
 from estimator.catalogue.expressions import both, parse_expression
 from estimator.catalogue.load import load_catalogue
-from estimator.catalogue.records import Check
+from estimator.catalogue.records import AccessStep, Check, Component
 
 CATALOGUE = load_catalogue()
 CHECKS = CATALOGUE.checks
@@ -144,3 +144,83 @@ def test_what_can_hurt_is_said_where_it_comes_apart(word: str) -> None:
     ]
     assert told
     assert [name for name, cautions in told if not CAUTIONED[word] & set(cautions)] == []
+
+
+def test_damage_says_how_it_comes_about() -> None:
+    """Common practice: who says that one part spoils another can say by what."""
+    dumb = [
+        (part.id, damage.component)
+        for part in CATALOGUE.components.values()
+        for damage in part.damages
+        if len(damage.note.split()) < 2
+    ]
+    assert dumb == []
+
+
+NO_DAMAGE = [  # they age side by side, or the first only shows the second
+    ("airbag-unit-contact-ring", "belt-pretensioners"),
+    ("column-change-linkage", "synchromesh"),
+    ("torque-tube-couplings", "crankshaft-rear-oil-seal"),
+    ("kingpins-bushes", "steering-damper"),
+    ("diesel-injection-pump-injectors", "vacuum-pump-glow-plugs"),
+    ("centre-posts-seat-belt-mountings", "seat-belts-reels"),
+    ("handbrake-pads-separate", "inboard-discs-access"),
+    ("earth-points", "headlamps-reflectors"),
+    ("fuel-pipes-rigid", "fuel-hoses-flexible"),
+]
+
+
+@pytest.mark.parametrize(("part", "other"), NO_DAMAGE)
+def test_parts_that_age_together_are_not_said_to_spoil_each_other(part: str, other: str) -> None:
+    assert {part, other} <= set(CATALOGUE.components)
+    assert other not in {damage.component for damage in CATALOGUE.components[part].damages}
+
+
+def steps_of(record: Component | AccessStep, build: frozenset[str]) -> set[str]:
+    """What has to come off on a car of this build, steps before steps included."""
+    found: set[str] = set()
+    uses = record.access if isinstance(record, Component) else record.after
+    for use in uses:
+        step = CATALOGUE.steps[use.step]
+        if parse_expression(use.when).holds(build) and step.expression.holds(build) and step.id not in found:
+            found |= {step.id} | steps_of(step, build)
+    return found
+
+
+@pytest.mark.parametrize(
+    "step", ["seats-out", "console-out", "dash-top-dash-out", "carpets-out-one-side-all"]
+)
+def test_the_battery_comes_off_first_where_a_charge_is_near(step: str) -> None:
+    """Published: guidance on airbags and pretensioners, the key of the caution they carry."""
+    record = CATALOGUE.steps[step]
+    assert "battery-disconnected-radio-alarm-noted" in steps_of(record, frozenset({"early-airbag"}))
+    assert "airbag" in record.cautions
+
+
+@pytest.mark.parametrize(
+    ("part", "build"),
+    [
+        ("trailing-arm-bearings-tubes", "torsion-bars"),
+        ("suspension-pick-up-points-rear", "independent-rear"),
+        ("rear-subframe-mounts", "subframes"),
+        ("front-subframe-mounts", "subframes"),
+    ],
+)
+def test_wheels_are_aligned_after_what_holds_them_was_off(part: str, build: str) -> None:
+    named = CATALOGUE.complete_traits(frozenset({build, "monocoque"}))
+    assert "wheel-alignment-set" in steps_of(CATALOGUE.components[part], named)
+
+
+@pytest.mark.parametrize("part", ["heater-blower-resistor", "electric-fan-switch-relay"])
+def test_a_fan_that_can_start_says_so(part: str) -> None:
+    assert "moving-parts" in CATALOGUE.components[part].cautions
+
+
+def test_the_dust_of_an_open_bell_housing_carries_the_word_on_asbestos() -> None:
+    build = frozenset({"front-engine-rear-drive", "manual-gearbox"})
+    for part in ("clutch", "spigot-bearing", "gearbox-input-rear-seals", "crankshaft-rear-oil-seal"):
+        component = CATALOGUE.components[part]
+        told = set(component.cautions)
+        for step in steps_of(component, build):
+            told |= set(CATALOGUE.steps[step].cautions)
+        assert "asbestos" in told, part
