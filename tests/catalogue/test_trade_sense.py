@@ -131,6 +131,7 @@ CAUTIONED = {  # what a part's name or a card speaks of -> one of these cautions
     "brake hoses, ": {"brakes", "brake-fluid"},
     "pretensioners": {"airbag"},
     "windscreen": {"glass"},
+    "asbestos": {"asbestos"},
 }
 
 
