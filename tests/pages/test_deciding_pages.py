@@ -32,6 +32,11 @@ def a_stop() -> str:
     return next(c.id for c in checks if c.stop and c.station == "walk-round" and "papers" in c.needs)
 
 
+def dated(at: AppTest) -> str:
+    """What stands under the title."""
+    return plainly(at.caption[0].value).replace(words.NBSP, " ")
+
+
 def test_a_car_with_a_stop_says_so_before_any_ranking(opened: Opened) -> None:
     """By hand: two of the same car, one with a stop found: that stands first, and the other is the choice."""
     at = opened("small-saloon")
@@ -66,6 +71,8 @@ def test_once_bought_the_offer_page_has_no_bidding(opened: Opened) -> None:
     bought = keep("Mine", "[bought]\ndate = 2026-10-30\nprice = 7600\n")
     at = go(at, "candidates")
     at = ran(at.button(key=f"candidate_{bought}").click().run())
+    for page in ("cost", "first_year"):
+        assert "bought on 30 Oct 2026. The first year here runs from" in dated(go(at, page)), page
     at = go(at, "offer")
     said = plainly(words_on(at))
     assert "Paid" in plainly(at.header[0].value)
