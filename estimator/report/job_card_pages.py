@@ -61,6 +61,15 @@ _PAGE_PT, _LINE, _WIDE_PT, _COLUMN_PT, _LETTER = 796.0, 1.16, 550.0, 262.0, 0.46
 _TITLE, _HEAD, _TABLE, _FOOT, _SPARE = 1.7, 1.4, 6.0, 2.0, 0.97  # rows; how full a page is planned, at most
 Section = tuple[str, list[str]]
 _RUN_ON = ("Renew, or put right", "Renew always", "Have ready")  # printed as one paragraph
+# Printed so only where a leaf does not hold the card else.
+_CLOSED = (
+    "Mark before apart",
+    "Part by part",
+    "Compounds",
+    "Going back, tightening",
+    "Road test and recheck",
+)
+_CLOSE, _DOT = "close", " • "
 _TORQUE = "Is the figure read right? (not to tighten by)"
 _ON = ", continued"
 
@@ -88,7 +97,7 @@ def sections(card: JobCard) -> list[Section]:
         ("Part by part", [f"{name}: {' '.join(lines)}" for name, lines in card.parts]),
         ("Compounds", list(card.compounds)),
         ("Going back, tightening", list(card.tighten)),
-        (_TORQUE, [card.torque_note, "; ".join(table)]),
+        (_TORQUE, [card.torque_note, "; ".join(table)] if table else []),
         ("Road test and recheck", list(card.road_test)),
     ]
     return [(head, lines) for head, lines in made if lines]
@@ -126,28 +135,37 @@ def card_sides(card: JobCard) -> tuple[str, list[list[Section]]]:
         if _rows(found, points) <= 2 * (_page(points) - _top_rows(card, points)):
             return name, [found]
     points, name = _SIZES[-1]
+    sides = _leaf(card, found, points, close=False)
+    if len(sides) > 2:  # more than a leaf: its lists run on as paragraphs
+        name, sides = f"{name} {_CLOSE}", _leaf(card, found, points, close=True)
+    return name, sides
+
+
+def _leaf(card: JobCard, found: Sequence[Section], points: float, *, close: bool) -> list[list[Section]]:
+    """Sections by side, as many sides as it takes. close : the lists in `_CLOSED` run on as paragraphs."""
     sides: list[list[Section]] = [[]]
     room = 2 * (_page(points) - _top_rows(card, points))
     waiting = list(found)
     while waiting:
         head, lines = waiting.pop(0)
-        fits = _fitting(head, lines, room, points)
+        fits = _fitting(head, lines, room, points, close=close)
         if fits:
             sides[-1].append((head, lines[:fits]))
-            room -= _rows([(head, lines[:fits])], points)
+            room -= _rows([(head, lines[:fits])], points, close=close)
         if fits < len(lines):
             waiting.insert(0, (head if not fits else f"{head.removesuffix(_ON)}{_ON}", lines[fits:]))
             sides.append([])
             room = 2 * (_page(points) - _TITLE - _FOOT)
-    return name, sides
+    return sides
 
 
-def _fitting(head: str, lines: list[str], room: float, points: float) -> int:
+def _fitting(head: str, lines: list[str], room: float, points: float, *, close: bool) -> int:
     """How many of a section's lines fit into some rows; those of a paragraph or a table all, or none."""
-    if head in (*_RUN_ON, _TORQUE) or _rows([(head, lines)], points) <= room:
-        return len(lines) if _rows([(head, lines)], points) <= room else 0
+    whole = _rows([(head, lines)], points, close=close) <= room
+    if whole or head in (*_RUN_ON, _TORQUE) or (close and head in _CLOSED):
+        return len(lines) if whole else 0
     fits = 0
-    while fits < len(lines) and _rows([(head, lines[: fits + 1])], points) <= room:
+    while fits < len(lines) and _rows([(head, lines[: fits + 1])], points, close=close) <= room:
         fits += 1
     return fits
 
@@ -157,12 +175,13 @@ def _page(points: float) -> float:
     return _SPARE * _PAGE_PT / (points * _LINE)
 
 
-def _rows(found: Sequence[Section], points: float) -> float:
+def _rows(found: Sequence[Section], points: float, *, close: bool = False) -> float:
     """Rows that sections take in a column."""
     letters = _COLUMN_PT / (points * _LETTER)
     rows = 0.0
     for head, lines in found:
-        texts = ["; ".join(lines)] if head in _RUN_ON else lines
+        run_on = head in _RUN_ON or (close and head in _CLOSED)
+        texts = [_DOT.join(lines)] if run_on else lines
         rows += _HEAD + sum(ceil(len(text) / letters) for text in texts)
         rows += _TABLE if head == _TORQUE else 0
     return rows
@@ -186,7 +205,7 @@ def _article(card: JobCard) -> str:
     for number, found in enumerate(sides, start=1):
         many = len(sides) > 1
         which = f' <span class="side-number">{number} of {len(sides)}</span>' if many else ""
-        boxes = "".join(_section(head, lines, card) for head, lines in found)
+        boxes = "".join(_section(head, lines, card, close=_CLOSE in size) for head, lines in found)
         made.append(
             f'<div class="side"><h1>{escape(clean(card.title))}{which}</h1>'
             f'{top if number == 1 else ""}<div class="two">{boxes}</div>'
@@ -195,12 +214,14 @@ def _article(card: JobCard) -> str:
     return f'<article id="{escape(card.id)}" class="{size}">{"".join(made)}</article>'
 
 
-def _section(head: str, lines: Sequence[str], card: JobCard) -> str:
+def _section(head: str, lines: Sequence[str], card: JobCard, *, close: bool) -> str:
     if head == _TORQUE:
         rows, heads = _torque_rows(card)
         inside = f"<p>{escape(card.torque_note)}</p><table>{heads}{rows}</table>"
     elif head in _RUN_ON:
         inside = f"<p>{escape('; '.join(clean(line) for line in lines))}.</p>"
+    elif close and head in _CLOSED:
+        inside = f"<p>{escape(_DOT.join(clean(line) for line in lines))}</p>"
     else:
         items = "".join(f"<li>{escape(clean(line))}</li>" for line in lines)
         numbered = ' class="numbered"' if head.startswith("What comes off") else ""

@@ -8,7 +8,7 @@ The maker's manual rules; the general torque table only shows a misread figure.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from estimator.catalogue.load import Catalogue
@@ -22,8 +22,22 @@ SKILLS = (
     "no special skill",
     "handy with tools",
     "has done such work before",
-    "rebuilds gearboxes and the like: a specialist's work for most",
+    "trade or specialist only",
 )
+# What the most demanding work is, by a caution or tool that goes with it, else by system: the first that fits.
+_TRADES = (
+    (frozenset(("refrigerant", "airbag")), "licensed or trained people only"),
+    (frozenset(("welding-set", "body-jig")), "welder's and body shop's work"),
+)
+_TRADE_OF = {
+    "wheels-and-tyres": "tyre or wheel fitter's machine",
+    "soft-top-and-trim": "trimmer's work",
+    "structure-and-body": "body shop's or painter's work",
+    "clutch-and-gearbox": "rebuilds gearboxes and the like: a specialist's work for most",
+    "axle-and-hubs": "sets up axles and the like: a specialist's work for most",
+    "engine": "rebuilds engines, with a machine shop at hand",
+}
+_BOLTED = re.compile(r"\b(bolts?|(?<!wheel )nuts?|studs?|thread ?lock)\b", re.I)
 # Work in which a slip hurts somebody, by the caution that goes with it: who may do it or must check it.
 WHO = {
     "refrigerant": "Only a certified person with recovery equipment opens the air conditioning: law nearly everywhere.",
@@ -127,6 +141,7 @@ def job_card(plan: Plan, job: PlannedJob, catalogue: Catalogue) -> JobCard:
     said = _said(parts, steps)
     cautions = _cautions(job, parts, steps)
     lines = [line for line in plan.orders if line.job == job.id]
+    bolted = _is_bolted(parts, steps)
     when = f"month {job.month} of the plan" if job.month else "does not fit the plan's limits"
     return JobCard(
         id=job.id,
@@ -135,7 +150,7 @@ def job_card(plan: Plan, job: PlannedJob, catalogue: Catalogue) -> JobCard:
             f"{when}, by the {job.by}" if job.month else when,
             f"about {job.hours:.1f} hours in the trade"
             + (f", about {job.own_hours:.0f} of yours" if job.own_hours else ""),
-            f"skill: {SKILLS[job.skill]}",
+            f"skill: {skill_words(job.skill, parts, steps)}",
             *(["the car stays off the road until this is done"] if job.urgent else []),
         ),
         who=(*([_SAFETY_CHECK] if job.need == "safety" else []), *(WHO[c] for c in cautions if c in WHO)),
@@ -156,21 +171,45 @@ def job_card(plan: Plan, job: PlannedJob, catalogue: Catalogue) -> JobCard:
         look=_look(plan, job, catalogue),
         always=_always(parts, steps),
         parts=tuple((p.name, tuple(said.rest[p.id])) for p in parts if said.rest[p.id]),
-        compounds=(COMPOUND_ALWAYS, *said.compounds),
+        compounds=(*([COMPOUND_ALWAYS] if bolted or said.compounds else []), *said.compounds),
         tighten=(
             "Back in the reverse order of coming off.",
-            STAGES,
+            *([STAGES] if bolted else []),
             *said.tighten,
             *([RIDE_HEIGHT] if _rides_on_rubber(parts) else []),
         ),
-        torque=general_table(),
-        torque_note=ASSUMPTION,
+        torque=general_table() if bolted else (),
+        torque_note=ASSUMPTION if bolted else "",
         road_test=(
             *(ROAD_TEST if any(p.system in _RUNNING for p in parts) else ROAD_TEST[:2]),
             *_after(catalogue),
             WRITE_DOWN,
         ),
     )
+
+
+def skill_words(skill: int, parts: Iterable[Component], steps: Iterable[AccessStep]) -> str:
+    """What a job asks of whoever does it; of the most demanding, the trade of its first such part or step."""
+    if skill < len(SKILLS) - 1:
+        return SKILLS[skill]
+    things: list[Component | AccessStep] = [*parts, *steps]
+    found = []
+    for one in (one for one in things if one.skill == skill):
+        marks = {*one.cautions, *one.tools}
+        named = next((text for wanted, text in _TRADES if wanted & marks), None)
+        found.append(named or _TRADE_OF.get(getattr(one, "system", ""), SKILLS[skill]))
+    return "; ".join(_once(found)) or SKILLS[skill]
+
+
+def _is_bolted(parts: Sequence[Component], steps: Sequence[AccessStep]) -> bool:
+    """Whether bolts besides wheel nuts are undone or tightened, by what parts and steps say."""
+    parts = [p for p in parts if p.system != "wheels-and-tyres"]  # their nuts are the wheels'
+    things: list[Component | AccessStep] = [*parts, *steps]
+    said = [text for one in things for text in one.card]
+    said += [one.snag.what for one in steps if one.snag is not None]
+    said += [item for part in parts for item in part.single_use]
+    said += [thing.item for one in steps for thing in one.disturbs]
+    return any(_BOLTED.search(text) for text in said)
 
 
 def _made_safe(cautions: Iterable[str], steps: list[AccessStep]) -> tuple[CardStep, ...]:

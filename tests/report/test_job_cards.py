@@ -14,7 +14,7 @@ from estimator.catalogue.load import data_folder, load_catalogue
 from estimator.decide.order_lines import compounds_of, same_as
 from estimator.decide.plan import plan_year
 from estimator.report.job_card_pages import card_sides, card_text, cards_html, sections
-from estimator.report.job_cards import _made_safe, job_cards
+from estimator.report.job_cards import _is_bolted, _made_safe, job_cards, skill_words
 
 EXAMPLES = tuple(sorted(p.stem for p in (data_folder() / "examples").glob("*.toml")))
 THRESHOLD = {"coupe": 0.4, "estate": 0.2, "small-saloon": 0.08}  # low enough for many jobs
@@ -112,6 +112,33 @@ def test_the_car_is_made_safe_first_unless_a_step_raises_it(catalogue):
     for other in ("engine-lifted-mounts", "body-lifted-from-chassis"):
         (first,) = _made_safe(["under-car"], [catalogue.steps[other]])
         assert first.name == "car up and made safe"
+
+
+def test_the_skill_names_the_trade_and_torque_stands_where_bolts_are(catalogue):
+    """Common practice: tyres need a fitter's machine, air conditioning a licence, a gearbox somebody who rebuilds
+    them; brake fluid and paint have no bolt to tighten, couplings have."""
+    part = catalogue.components
+    for cid, word in {
+        "tyres-set": "tyre",
+        "headlining": "trimmer",
+        "inner-sills-membranes": "welder",
+        "air-conditioning-evaporator-valve": "licensed",
+        "airbag-unit-contact-ring": "licensed",
+        "manual-gearbox": "gearboxes",
+        "injection-metering-head-pressure-regulator": "trade or specialist",
+    }.items():
+        assert word in skill_words(3, [part[cid]], []), cid
+    assert not any("gearbox" in skill_words(3, [part[c]], []) for c in ("paint", "tyres-set", "headlining"))
+    assert not _is_bolted([part["tyres-set"]], [])
+    assert not _is_bolted([part["paint"]], [])
+    assert _is_bolted([part["flexible-coupling-front"]], [])
+
+
+def test_a_nut_of_single_use_is_not_refitted(catalogue):
+    """Common practice: what is renewed always is not put back by another of the part's remedies."""
+    nut = catalogue.components["gearbox-output-nut-lock-tab"]
+    assert "nut" in nut.single_use
+    assert not any("refitted" in remedy.name for remedy in nut.remedy if remedy.name)
 
 
 @pytest.mark.parametrize("name", EXAMPLES)
