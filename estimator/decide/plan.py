@@ -429,6 +429,32 @@ def _upward(amount: float) -> float:
     return float(np.ceil(amount / step) * step)
 
 
+def _if_nothing(result: Result, work: _Work) -> list[str]:
+    """What helps where no part is probable enough to be planned: where the money may go, what to look at, the way
+    to plan a part all the same.
+    """
+    parts, need = result.prepared.car.parts, work.chance.need
+    likely = need * work.cost.bill
+    first = [int(c) for c in np.argsort(-likely, kind="stable")[:5] if likely[c] > 0]
+    told = [f"{parts[c].name} ({100 * need[c]:.0f} in 100)" for c in first]
+    return [
+        "What turns up is all there is to pay for; the reserve is for it and is wanted all the same.",
+        *(
+            ["Most money is expected to go on, by chance and bill together: " + "; ".join(told)]
+            if told
+            else []
+        ),
+        "Look at more of the car before it is planned: `estimator next` says what first.",
+        *(
+            [
+                f"To plan a part all the same: `--do {parts[first[0]].id}`, or a lower threshold (`--threshold 0.3`)."
+            ]
+            if first
+            else []
+        ),
+    ]
+
+
 def _notes(
     result: Result,
     settings: PlanSettings,
@@ -451,7 +477,7 @@ def _notes(
             + "; ".join(j.name for j in urgent)
         )
     if not work.jobs:
-        notes.append("What turns up is all there is to pay for; the reserve is for it.")
+        notes += _if_nothing(result, work)
     if not settings.has_money_limit:
         notes.append("No money was named (monthly, in_hand or a budget): nothing is put off for want of it.")
     monthly = settings.own_hours

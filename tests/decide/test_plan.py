@@ -372,6 +372,14 @@ def test_a_car_that_probably_needs_nothing(world):
     assert fine.jobs == ()
     assert fine.planned.mean == 0
     assert chances(fine.prepared).need.max() <= 1
+    said = " ".join(
+        fine.notes
+    )  # by hand: where the money may go, what to look at, how to plan a part all the same
+    assert "estimator next" in said
+    (do,) = re.findall(r"--do ([a-z-]+)", said)
+    part = catalogue.components[do]
+    assert f"together: {part.name} (" in said
+    assert len(re.findall(r"in 100\)", said)) == 5
 
 
 def test_months_after_the_twelfth_bring_what_wears_out_by_then(world):
