@@ -17,6 +17,7 @@ Floats = NDArray[np.float64]
 NEEDS = ("safety", "to-drive", "protects", "comfort")  # most pressing first
 PROBABLE = 0.5
 _SAME_STRIP_DOWN = 0.5  # share of the longer strip-down two parts must have in common to be one job
+_LONGEST_NAME = 70  # letters
 _IN_PLACE_H = 0.2  # less strip-down than this counts as none
 
 
@@ -152,7 +153,7 @@ def _job(prepared: Prepared, chance: Chances, cost: Costing, group: list[int]) -
     steps = ordered_steps(prepared, group)
     return Job(
         id=car.parts[lead].id,
-        name=job_name(car.parts[lead].name, len(group)),
+        name=job_name(car.parts[lead].name, len(group), main_step(prepared, steps, cost.step_hours)),
         parts=tuple(sorted(group, key=lambda c: -cost.bill[c])),
         neighbours=(),
         steps=steps,
@@ -162,9 +163,22 @@ def _job(prepared: Prepared, chance: Chances, cost: Costing, group: list[int]) -
     )
 
 
-def job_name(lead: str, count: int) -> str:
-    """A job called by its dearest part and how many more are renewed with it."""
-    return lead if count == 1 else f"{lead}, and {count - 1} more with it"
+def job_name(lead: str, count: int, step: str = "") -> str:
+    """A job called by its dearest part, the step it lies behind where that fits, and how many more go with it."""
+    if count == 1:
+        return lead
+    more = f" ({count - 1} more part{'s' if count > 2 else ''})"
+    for text in (f"{lead}, with {step}", f"{lead}, with {step.split(', ')[0]}") if step else ():
+        if len(text + more) <= _LONGEST_NAME:
+            return text + more
+    return lead + more
+
+
+def main_step(prepared: Prepared, steps: Iterable[int], hours: Floats) -> str:
+    """The name of the longest step that opens something; empty where none is worth the name."""
+    access = prepared.book.access
+    opening = [s for s in steps if access.opens[s] and hours[s] >= _IN_PLACE_H]
+    return step_records(prepared)[max(opening, key=lambda s: hours[s])].name if opening else ""
 
 
 def job_skill(prepared: Prepared, parts: Iterable[int], steps: Iterable[int]) -> int:

@@ -23,7 +23,7 @@ from scipy import optimize
 from estimator.catalogue.running import Running
 from estimator.decide.ahead import Ahead, new_part_need
 from estimator.decide.costing import WEEKS_PER_MONTH, Chances, Costing, money_factor
-from estimator.decide.jobs import Job, job_name, job_skill, ordered_steps
+from estimator.decide.jobs import Job, job_name, job_skill, main_step, ordered_steps
 from estimator.money.ranges import pert_mean
 from estimator.pipeline import Prepared
 
@@ -151,7 +151,7 @@ def with_neighbours(
         out.append(
             replace(
                 job,
-                name=job_name(lead, len(renewed)),
+                name=job_name(lead, len(renewed), main_step(prepared, steps, cost.step_hours)),
                 neighbours=chosen,
                 steps=steps,
                 skill=job_skill(prepared, renewed, steps),

@@ -146,7 +146,7 @@ def _apart(plan: Plan, catalogue: Catalogue, *, everything: bool) -> list[str]:
         verdict = "renew now" if a.renew_now else "put back"
         verdict += "" if plan.is_planned(a.job) else " should its job be done, which does not fit"
         twice = sum(other.component == a.component for other in plan.while_apart) > 1
-        behind = f", behind {plan.job(a.job).name.split(', and ')[0]}" if twice else ""
+        behind = f", behind {catalogue.components[a.job].name}" if twice else ""
         rows += wrapped(
             f"{catalogue.components[a.component].name}{behind}: {verdict} ({100 * a.chance:.0f}; {edge})",
             first="  ", rest="    ",

@@ -11,6 +11,7 @@ import pytest
 from estimator.assess import assess_fully
 from estimator.case import load_case
 from estimator.catalogue.load import data_folder, load_catalogue
+from estimator.decide.jobs import job_name
 from estimator.decide.order_lines import compounds_of, same_as
 from estimator.decide.plan import plan_year
 from estimator.report.job_card_pages import card_sides, card_text, cards_html, sections
@@ -132,6 +133,16 @@ def test_the_skill_names_the_trade_and_torque_stands_where_bolts_are(catalogue):
     assert not _is_bolted([part["tyres-set"]], [])
     assert not _is_bolted([part["paint"]], [])
     assert _is_bolted([part["flexible-coupling-front"]], [])
+
+
+def test_a_job_is_named_by_what_is_done(plans):
+    """By hand: the dearest part, the step it lies behind, how many more; short enough for a heading."""
+    assert job_name("clutch", 15, "gearbox out, manual") == "clutch, with gearbox out, manual (14 more parts)"
+    assert job_name("clutch", 2, "x" * 80) == "clutch (1 more part)"
+    assert job_name("clutch", 1, "gearbox out") == "clutch"
+    names = {j.name for j in plans("estate", 0.5).jobs if len((*j.components, *j.neighbours)) > 1}
+    assert all("more part" in name for name in names)
+    assert any(", with " in name for name in names)
 
 
 def test_a_nut_of_single_use_is_not_refitted(catalogue):
