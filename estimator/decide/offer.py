@@ -77,6 +77,7 @@ class Offer:
 
     fair : what it is worth, E[V]. opening, target, walk_away : prices to the seller; at an auction walk_away is the
     highest bid at the hammer and the other two are None; all three and binds are None for a car that is owned.
+    least, likely_lowest : what the seller may take at least, and on average at least.
     in_all : what changes hands at the asking price, or changed hands at the price paid: premium, its tax and carriage
     (`carriage`) on top. paid : the price paid, None before. known_work : mean of what was found; hidden_allowance :
     mean of the rest beyond the reference car, so that value less known_work less hidden_allowance is fair.
@@ -107,6 +108,7 @@ class Offer:
     reference_outlay: float
     known_work: float
     hidden_allowance: float
+    least: float
     likely_lowest: float
     chance_budget_holds: tuple[tuple[float, float], ...]
     concessions: tuple[Concession, ...]
@@ -218,6 +220,7 @@ def offered(result: Result, reference: float) -> Offer:
         reference_outlay=reference,
         known_work=known,
         hidden_allowance=value - stakes.mean_worth - known,
+        least=stakes.least,
         likely_lowest=stakes.likely_lowest,
         chance_budget_holds=budget_curve(stakes, None if owned else most),
         concessions=concessions_of(result, stakes) if haggles else (),
@@ -235,7 +238,8 @@ def prices_of(stakes: Stakes, *, friend: bool = False) -> Prices:
     """The four prices.
 
     fair = E[V]; walk-away = min(w, b), each as the price it leaves when premium and carriage are off; target =
-    min(walk-away, E[R] + t (min(asking, walk-away) - E[R])); opening = min(target, 10 % quantile of V, carriage off).
+    min(walk-away, E[R] + t (min(asking, walk-away) - E[R])); opening = min(target, the greater of the 10 %
+    quantile of V, carriage off, and the least such a seller may take: below it no talk begins.
     Between friends one price, fair to both, is all three.
     """
     w, b = stakes.by_value, stakes.by_budget
@@ -245,7 +249,8 @@ def prices_of(stakes: Stakes, *, friend: bool = False) -> Prices:
         return Prices(stakes.mean_worth, price, price, most, w, b)
     lowest = stakes.likely_lowest
     target = min(most, lowest + stakes.split * (min(stakes.asking, most) - lowest))
-    opening = min(target, stakes.terms.price_for(float(np.quantile(stakes.worth, OPENING))))
+    safe = stakes.terms.price_for(float(np.quantile(stakes.worth, OPENING)))
+    opening = min(target, max(safe, stakes.least))
     return Prices(stakes.mean_worth, opening, target, most, w, b)
 
 

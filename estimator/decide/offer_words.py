@@ -105,9 +105,16 @@ def _opening(found: Offer) -> str:
     assert found.opening is not None
     assert found.target is not None
     figure = money(found.opening, found.currency)
+    by_seller = found.opening <= found.least  # then not by what the car is worth nine times in ten
     if found.opening < found.target:
-        return f"Open at {figure}: nine times in ten the car is worth at least that."
-    return f"Open no higher than {figure}, the price to aim for; nine times in ten the car is worth it."
+        why = (
+            "hardly a seller who asks this much would talk about less"
+            if by_seller
+            else "nine times in ten the car is worth at least that"
+        )
+        return f"Open at {figure}: {why}."
+    why = "" if by_seller else "; nine times in ten the car is worth it"
+    return f"Open no higher than {figure}, the price to aim for{why}."
 
 
 def _target(found: Offer) -> str:

@@ -105,7 +105,8 @@ class Stakes:
     value : of a good example. outlay : what the buyer pays for work in the first year. excess : what of it goes
     beyond `reference`, the mean of a car sold at that value. worth : V; mean_worth : E[V], averaged likewise.
     terms : what comes on top of a price. margin : kept back at an auction from what the car is worth, money in all.
-    asking : the price that stands in the case; likely_lowest : E[R]; both prices, not sums in all.
+    asking : the price that stands in the case; least : below which no seller of this car goes; likely_lowest : E[R];
+    prices, not sums in all.
     """
 
     payoff: Floats
@@ -117,6 +118,7 @@ class Stakes:
     reference: float
     scrap: float
     asking: float
+    least: float
     likely_lowest: float
     split: float
     rho: float | None
@@ -245,6 +247,7 @@ def stakes_of(result: Result, reference: float) -> Stakes:
         reference=reference,
         scrap=scrap,
         asking=asking,
+        least=lowest[0],
         likely_lowest=float(pert_mean(np.array(lowest))),
         split=split,
         rho=rho,

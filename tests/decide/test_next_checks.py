@@ -116,13 +116,13 @@ def test_limits_are_kept_and_more_of_them_is_worth_no_less(arrival):
 def test_high_mileage_example_without_papers(ours, capsys):
     """How many of the ten written down beforehand (tests/decide/ten_first.py) are proposed for the example as shipped.
 
-    History, told as it was. First count: 4 of the first ten, in the example as it then stood, too dear for any look to
-    pay. The example has since been given an asking price nearer to its worth, firm sills and a garage. Then 40 checks
-    are proposed: 3 of the ten are among the first ten by what each adds, 6 among the forty, 3 among the ten that are
-    worth most by themselves. Seven of the ten want a lift, which the seller of this example refuses: since a refusal
-    closes what it refuses (before, lift checks were proposed all the same), they cannot come there, and 1 of the other
-    three does. Counted here is the example with the lift agreed to. The floors are regression pins, kept loose: figures
-    of the catalogue move them.
+    History, told as it was. First count: 4 of the first ten, in the example as it then stood, too dear for any
+    look to pay. The example has since been given an asking price and a worth at which there is something to
+    decide, firm sills and a garage. Then 40 checks are proposed: 3 of the ten are among the first ten by what
+    each adds, 4 among the forty, 2 among the ten that are worth most by themselves. Seven of the ten want a lift,
+    which the seller of this example refuses: since a refusal closes what it refuses (before, lift checks were
+    proposed all the same), they cannot come there, and 1 of the other three does. Counted here is the example
+    with the lift agreed to. The floors are regression pins, kept loose: figures of the catalogue move them.
     """
     shipped = load_case(Path(ESTATE), ours)
     refused = next_checks(shipped, ours)

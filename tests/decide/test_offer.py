@@ -69,6 +69,16 @@ def test_more_confidence_and_less_budget_lower_the_limit():
     assert tight.opening <= tight.target <= tight.walk_away
 
 
+def test_nobody_opens_below_what_any_seller_would_talk_about():
+    """By hand: asking 2800, the least a seller takes three quarters of it, 2100, though in one case of ten the car is
+    worth less than that; and the opening is never above the price to aim for.
+    """
+    found = prices(value=3200, asking=2800)
+    assert found.least == pytest.approx(2100)
+    assert found.opening == pytest.approx(min(2100, found.target))
+    assert prices(value=9000, asking=4000).opening > 3000
+
+
 def test_chance_that_the_budget_holds_is_the_plain_quantile_rule():
     """At the limit set by the budget the chance is the confidence asked for: no less, and less a step above it. By the
     definition of a quantile; this small car's sums are few, so that many draws cost exactly as much.
