@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -30,6 +31,7 @@ WAYS = {
     "repair": "repaired in place",
     "made": "made specially",
 }
+SMALL_KINDS = ("single-use", "renew because disturbed")
 _WORD = re.compile(r"[a-z]+(?:-[a-z]+)*")
 _SMALL_WORDS = frozenset(
     ("a", "all", "and", "at", "both", "each", "every", "for", "if", "in", "its", "new", "of", "old", "on", "or", "set",
@@ -132,7 +134,31 @@ def job_lines(
             float(drawn.carriage[j]),
         )
         out.append(_line(job.id, month, "carriage", "carriage", item, amount))
-    return tuple(out)
+    return merged(out)
+
+
+def merged(lines: Iterable[OrderLine]) -> tuple[OrderLine, ...]:
+    """Small things of one name that several parts or steps of a job call for, as one line: amounts and numbers added,
+    what each is for named. What has a price of its own stays apart.
+    """
+    out: dict[tuple[str, ...], OrderLine] = {}
+    for number, line in enumerate(lines):
+        small = line.kind in SMALL_KINDS and line.price is None
+        key = (line.supplier, line.kind, line.item, "" if small else str(number))
+        first = out.get(key)
+        out[key] = line if first is None else _added(first, line)
+    return tuple(out.values())
+
+
+def _added(one: OrderLine, other: OrderLine) -> OrderLine:
+    notes = list(dict.fromkeys(note for note in (one.note, other.note) if note))
+    return replace(
+        one,
+        quantity=one.quantity + other.quantity,
+        amount=one.amount + other.amount,
+        quote=tuple(dict.fromkeys((*one.quote, *other.quote))),
+        note="; ".join(notes),
+    )
 
 
 def _line(
@@ -162,7 +188,7 @@ def _part_lines(
         )  # fmt: skip
     elif max(way.parts) > 0:
         price = (way.parts[0] * taxed, way.parts[1] * taxed, way.parts[2] * taxed)
-        note = "price quoted" if way.fixed else _said_of(part, way)
+        note = _quoted(way) or _said_of(part, way)
         out.append(
             OrderLine(job, month, supplier, "part", item, part.id, part.count,
                       float(goods[0] * scale), price, note=note, **common)  # type: ignore[arg-type]
@@ -204,6 +230,15 @@ def _part_lines(
         for item in part.single_use
     ]
     return out, share
+
+
+def _quoted(way: Way) -> str:
+    """What a quote says of a way that has one."""
+    if not way.fixed:
+        return ""
+    return (
+        "the quote is for the whole job, its labour and strip-down too" if way.free_access else "price quoted"
+    )
 
 
 def _said_of(part: Component, way: Way) -> str:
