@@ -24,8 +24,7 @@ def bars(found: NextChecks, *, most: int = 12) -> pd.DataFrame:
     rows = []
     for place, check in enumerate(chosen[:most]):
         amount = check.value if worth else check.moves
-        says = f"{'worth' if worth else 'moves your limit by'} {words.about(amount, found.currency)}"
-        facts = " · ".join([says, *takes(check, found.currency)])
+        facts = " · ".join([_says(check, amount, worth, found.currency), *takes(check, found.currency)])
         rows.append(
             {
                 "id": check.id,
@@ -37,6 +36,15 @@ def bars(found: NextChecks, *, most: int = 12) -> pd.DataFrame:
             }
         )
     return pd.DataFrame(rows, columns=["id", "place", "amount", "check", "label", "facts"])
+
+
+def _says(check: CheckValue, amount: float, worth: bool, currency: str) -> str:
+    """What the bar of a check stands for, in words: a sum, or why it is looked at all the same."""
+    if check.stop:
+        return "can end the deal"
+    if amount < LEAST:
+        return "worth little by itself" if worth else "hardly moves your limit"
+    return f"{'worth' if worth else 'moves your limit by'} {words.about(amount, currency)}"
 
 
 def bars_title(found: NextChecks) -> str:

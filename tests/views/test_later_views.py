@@ -77,19 +77,28 @@ def test_bars_are_the_checks_proposed_in_order(found: NextChecks) -> None:
     assert list(frame["id"]) == [c.id for c in found.checks[: found.stop_after]]
     worth = [c.value if look_next.by_value(found) else c.moves for c in found.checks[: found.stop_after]]
     assert list(frame["amount"]) == worth
-    first = "worth " if look_next.by_value(found) else "moves your limit by "
-    assert all(facts.startswith(first) for facts in frame["facts"])
+    first = ("worth ",) if look_next.by_value(found) else ("moves your limit by ", "hardly moves ")
+    assert all(facts.startswith((*first, "can end the deal")) for facts in frame["facts"])
+    for check, facts in zip(found.checks, frame["facts"], strict=False):
+        assert facts.startswith("can end the deal") == bool(check.stop)
     drawn_from(decision_charts.check_values(frame, currency="CHF", title="x"), frame)
 
 
 def test_what_a_check_is_worth_and_what_it_costs_are_named(found: NextChecks) -> None:
     """By hand: a check of 10 minutes and £40, worth £120, then one that is free and moves the limit by £300."""
-    paid = dataclasses.replace(found.checks[0], value=120.0, minutes=10, price=40.0)
+    paid = dataclasses.replace(found.checks[0], value=120.0, minutes=10, price=40.0, stop="")
     one = dataclasses.replace(found, checks=(paid,), stop_after=1, currency="GBP")
     assert list(look_next.bars(one)["facts"]) == ["worth £120 · 10 min · costs £40"]
     free = dataclasses.replace(paid, value=0.0, moves=300.0, price=0.0)
     other = dataclasses.replace(one, checks=(free,))
     assert list(look_next.bars(other)["facts"]) == ["moves your limit by £300 · 10 min"]
+    stop = dataclasses.replace(free, value=0.0, moves=0.0, stop="Do not buy.")
+    nought = dataclasses.replace(stop, stop="")
+    both = dataclasses.replace(one, checks=(paid, stop, nought), stop_after=3)
+    assert list(look_next.bars(both)["facts"])[1:] == [
+        "can end the deal · 10 min",
+        "worth little by itself · 10 min",
+    ]
 
 
 def test_a_message_to_the_seller_holds_no_figure(found: NextChecks) -> None:
