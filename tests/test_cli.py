@@ -396,3 +396,17 @@ def test_app_serves_the_dashboard_on_this_machine_until_it_is_stopped(tmp_path):
         _, err = running.communicate(timeout=60)
     assert running.returncode == 130
     assert "Traceback" not in err
+
+
+def test_assess_says_what_the_odometer_may_have_turned(tmp_path, capsys):
+    """Common practice: a five-digit odometer of a car of fifty years may have gone round; who buys it must be told."""
+    case = tmp_path / "car.toml"
+    case.write_text(
+        'format = 1\n[car]\nviewed = 2026-11-20\nbuilt = 1976-05-01\nodometer = 62000\nunit = "miles"\n'
+        'odometer_digits = 5\n[money]\ncurrency = "GBP"\n',
+        encoding="utf-8",
+    )
+    assert run("assess", case, "--draws", 200) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "The odometer: " in said
+    assert "turned over once" in said

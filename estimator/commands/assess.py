@@ -40,6 +40,7 @@ def run(args: argparse.Namespace) -> int:
     from estimator.assess import assess
     from estimator.catalogue.load import load_catalogue
     from estimator.report.text import assessment_text
+    from estimator.views.sentences import rests_on
 
     catalogue = load_catalogue(args.catalogue)
     case = read_case(args, args.case, catalogue)
@@ -47,5 +48,6 @@ def run(args: argparse.Namespace) -> int:
         result = assess(case, catalogue, draws=args.draws, seed=args.seed, workers=args.workers, progress=bar)
     write_json(args.json, result.as_dict())
     if args.json != STDOUT:
-        print(assessment_text(result, catalogue, top=args.top, everything=args.all))
+        takes = rests_on(result, case)
+        print(assessment_text(result, catalogue, takes=takes, top=args.top, everything=args.all))
     return 0

@@ -44,11 +44,17 @@ STEP_WORDS = {
 
 
 def assessment_text(
-    found: Assessment, catalogue: Catalogue, *, top: int = TOP, everything: bool = False
+    found: Assessment,
+    catalogue: Catalogue,
+    *,
+    takes: Sequence[str] = (),
+    top: int = TOP,
+    everything: bool = False,
 ) -> str:
     """What `estimator assess` prints: stops, one sentence, totals, twenty outcomes, parts, doubts, cautions.
 
-    top : number of parts in the breakdown; `everything` shows all parts and all warnings.
+    takes : sentences of what the estimate takes the car to be like as a whole; top : number of parts in the
+    breakdown; `everything` shows all parts and all warnings.
     """
     money_parts = [c for c in found.components if c.need != "comfort"]
     shown = money_parts if everything else money_parts[:top]
@@ -61,6 +67,7 @@ def assessment_text(
         _parts(shown, len(money_parts)),
         _suspects(found, catalogue, everything),
         _apart(found),
+        ["What the car is taken to be like, its odometer too", *bullets(takes)] if takes else [],
         _warnings(found, everything),
         _care(shown, catalogue),
         _made_how(found),
