@@ -67,7 +67,7 @@ def assessment_text(
         _parts(shown, len(money_parts)),
         _suspects(found, catalogue, everything),
         _apart(found),
-        ["What the car is taken to be like, its odometer too", *bullets(takes)] if takes else [],
+        ["What the car is taken to be like as a whole", *bullets(takes)] if takes else [],
         _warnings(found, everything),
         _care(shown, catalogue),
         _made_how(found),
