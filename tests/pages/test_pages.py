@@ -120,9 +120,9 @@ def test_three_figures_wait_for_the_third(opened: Opened) -> None:
     at = opened("estate")
     at = ran(at.number_input(key="c1_money.sound_example[2]").set_value(None).run())
     assert "All three" in at.error[0].value
-    assert at.number_input(key="c1_money.sound_example[1]").value == 9_500
-    at = ran(at.number_input(key="c1_money.sound_example[2]").set_value(13_000.0).run())
-    assert case_of(at).money.sound_example == (9_500, 13_000, 16_000)
+    assert at.number_input(key="c1_money.sound_example[1]").value == 11_800
+    at = ran(at.number_input(key="c1_money.sound_example[2]").set_value(15_000.0).run())
+    assert case_of(at).money.sound_example == (11_800, 15_000, 19_600)
     assert not at.error
 
 
