@@ -138,13 +138,14 @@ def job_lines(
 
 
 def merged(lines: Iterable[OrderLine]) -> tuple[OrderLine, ...]:
-    """Small things of one name that several parts or steps of a job call for, as one line: amounts and numbers added,
-    what each is for named. What has a price of its own stays apart.
+    """Small things of one name that several steps of a job, or one part twice, call for, as one line: amounts and
+    numbers added, what each is for named. What has a price of its own stays apart, and so do those of different parts,
+    which may differ in size.
     """
     out: dict[tuple[str, ...], OrderLine] = {}
     for number, line in enumerate(lines):
         small = line.kind in SMALL_KINDS and line.price is None
-        key = (line.supplier, line.kind, line.item, "" if small else str(number))
+        key = (line.supplier, line.kind, line.item, line.component, "" if small else str(number))
         first = out.get(key)
         out[key] = line if first is None else _added(first, line)
     return tuple(out.values())

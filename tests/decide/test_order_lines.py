@@ -1,6 +1,8 @@
-"""Lines of the order list: what several parts of a job call for is one line."""
+"""Lines of the order list: what several steps of a job call for is one line."""
 
 from __future__ import annotations
+
+import dataclasses
 
 import pytest
 
@@ -17,7 +19,7 @@ def line(kind, item, amount, note="", price=None):
     return OrderLine("job-1", 3, "parts", kind, item, "part", 1, amount, price, None, quote=quote, note=note)
 
 
-def test_what_two_parts_of_a_job_call_for_is_ordered_once():
+def test_what_two_steps_of_a_job_call_for_is_ordered_once():
     """By hand: 4.50 and 2.50 of copper washers are 7.00, two of them, for both; a part stays a line of its own."""
     lines = [
         line("single-use", "copper washers", 4.5, "for: brake hoses"),
@@ -30,6 +32,8 @@ def test_what_two_parts_of_a_job_call_for_is_ordered_once():
     assert washers.note == "for: brake hoses; for: front calipers"
     assert washers.quote == ("engine number",)
     assert parts == [lines[1], lines[3]]
+    other = dataclasses.replace(lines[0], component="another part")
+    assert len(merged([lines[0], other])) == 2
 
 
 def test_a_quote_for_the_whole_job_says_so_on_the_order_list():
