@@ -10,6 +10,7 @@ the Inspection page read. Nothing on either is a price or a chance: they can be 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Collection
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -115,26 +116,26 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
+def _one_of(given: list[str], allowed: Collection[str], *, flag: str, fault: str, lead: str) -> None:
+    """Refuse what is none of the words allowed; fault : what is wrong with {}, the word given."""
+    for name in given:
+        if name not in allowed:
+            close = nearest(name, allowed)
+            meant = f"; did you mean {close}?" if close else "."
+            text = f"{fault.format(shown(name))}{meant} {lead} {', '.join(allowed)}"
+            raise InputError(Problem(flag, None, "", text))
+
+
 def _known(stations: list[str]) -> None:
     from estimator.catalogue.records import STATIONS
 
-    for name in stations:
-        if name not in STATIONS:
-            close = nearest(name, STATIONS)
-            meant = f"; did you mean {close}?" if close else "."
-            text = f"there is no station {shown(name)}{meant} Stations are {', '.join(STATIONS)}"
-            raise InputError(Problem("--station", None, "", text))
+    _one_of(stations, STATIONS, flag="--station", fault="there is no station {}", lead="Stations are")
 
 
 def _there(having: list[str]) -> None:
     from estimator.report.sheet_reach import HAVING
 
-    for name in having:
-        if name not in HAVING:
-            close = nearest(name, HAVING)
-            meant = f"; did you mean {close}?" if close else "."
-            text = f"there is no {shown(name)} to be had{meant} Allowed are {', '.join(HAVING)}"
-            raise InputError(Problem("--with", None, "", text))
+    _one_of(having, HAVING, flag="--with", fault="there is no {} to be had", lead="Allowed are")
 
 
 def _targets(args: argparse.Namespace) -> dict[str, str]:
